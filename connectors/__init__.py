@@ -1,0 +1,1 @@
+"""Whom to ask: one file a source, the polite session, the one loop that fetches."""

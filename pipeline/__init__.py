@@ -1,0 +1,1 @@
+"""What becomes of the answers: records, references, dates, ranking, and the doors to them."""

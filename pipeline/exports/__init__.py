@@ -1,0 +1,1 @@
+"""One file a format; each turns listed references into bytes."""

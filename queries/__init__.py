@@ -1,0 +1,1 @@
+"""What to ask: concepts, the forms of a term, boolean expressions, sweeps. Pure; no I/O."""
