@@ -110,7 +110,7 @@ def handler_for(server: ScriptedServer) -> type[BaseHTTPRequestHandler]:
             except ConnectionError:
                 self.close_connection = True
 
-        do_GET = do_POST = reply  # noqa: N815
+        do_GET = do_POST = reply
 
         def play(self, answer: dict[str, Any]) -> None:
             headers, body = dict(answer.get("headers", {})), answer.get("body", b"")
