@@ -268,9 +268,9 @@ def _result(source: Source, sweep: _Sweep, error: SourceError | None) -> FetchRe
     else:
         remarks += [text for search in tally.searches if (text := _shortage(source, search))]
     if unsent:
-        remarks.append(f"{unsent:,} known requests are still to be answered")
+        remarks.append(f"still to be answered: {_many(unsent, 'request')}")
     if remarks:
-        remarks.append(f"{tally.items:,} items on {tally.pages:,} pages are kept")
+        remarks.append(f"kept: {_many(tally.items, 'item')} from {_many(tally.pages, 'page')}")
     read_nothing = error is not None and tally.parsed == 0
     return FetchResult(
         outcome="failed" if read_nothing else "incomplete" if remarks else "complete",
@@ -287,13 +287,22 @@ def _result(source: Source, sweep: _Sweep, error: SourceError | None) -> FetchRe
     )
 
 
+def _many(count: int, noun: str) -> str:
+    return f"{count:,} {noun}{'' if count == 1 else 's'}"
+
+
 def _shortage(source: Source, search: _Search) -> str:
     """Return by how much a search's answers fall short of what it stated, else "".
 
     A source that only ranks is read to its ranked depth by design.
     """
-    if search.cut or search.stated is None:
+    if search.cut:
         return ""
+    if search.stated is None:
+        at_depth = source.depth is not None and search.read >= source.depth
+        return (
+            f"read to its depth of {source.depth:,}; whether there is more is not known" if at_depth else ""
+        )
     due = search.stated if source.ranked_depth is None else min(search.stated, source.ranked_depth)
     if search.read >= due:
         return ""

@@ -231,21 +231,21 @@ class Session:
         size = f"{self.limits.size_bytes / 1e6:,.0f} MB"
         with self._watch.over(self.limits.total_s):
             try:
-                answer = self._receive(wire, secrets)
+                answer: _Answer | SourceError = self._receive(wire, secrets)
             except BodyTooLarge:
-                return AnswerTooLarge(self.source.name, f"its answer is larger than {size}; it was not read")
-            except BodyBroken as problem:
-                what = str(problem)
-            except (requests.RequestException, urllib3.exceptions.HTTPError, OSError) as problem:
-                what = self._in_words(problem)
-            else:
-                log.debug(
-                    "%s %s: %d, %d bytes", self.source.name, wire.method, answer.status, len(answer.body)
+                answer = AnswerTooLarge(
+                    self.source.name, f"its answer is larger than {size}; it was not read"
                 )
-                return answer
-            if self._watch.expired:
-                what = f"gave no whole answer within {self.limits.total_s:g} s"
-        return SourceDown(self.source.name, what)
+            except BodyBroken as problem:
+                answer = SourceDown(self.source.name, str(problem))
+            except (requests.RequestException, urllib3.exceptions.HTTPError, OSError) as problem:
+                answer = SourceDown(self.source.name, self._in_words(problem))
+        if self._watch.expired:
+            # Also where an answer came: a body without a stated length just ends at the shut socket.
+            answer = SourceDown(self.source.name, f"gave no whole answer within {self.limits.total_s:g} s")
+        if isinstance(answer, _Answer):
+            log.debug("%s %s: %d, %d bytes", self.source.name, wire.method, answer.status, len(answer.body))
+        return answer
 
     def _receive(self, wire: _Wire, secrets: tuple[str, ...]) -> _Answer:
         timeout = (min(self.limits.connect_s, self.limits.total_s), self.limits.total_s)
