@@ -46,18 +46,12 @@ class Progress:
 
 
 @dataclass(frozen=True)
-class Doors:
-    """What the loop may touch.
-
-    send: as Session.send. keep: stores a page before it is parsed. recall: a page that an
-    earlier try of this run stored for the same request, else None. progress: told after
-    each page.
-    """
+class _Doors:
+    """What a step may touch."""
 
     send: Callable[[Request], Page]
     keep: Callable[[Page], None]
     recall: Callable[[Request], Page | None]
-    progress: Callable[[Progress], None]
 
 
 @dataclass(frozen=True)
@@ -139,7 +133,7 @@ class _Tally:
 class _Sweep:
     """The queue and the tally of one sweep at one source."""
 
-    def __init__(self, connector: Connector, requests: Iterable[Request], doors: Doors, today: date) -> None:
+    def __init__(self, connector: Connector, requests: Iterable[Request], doors: _Doors, today: date) -> None:
         self.connector, self.doors, self.today = connector, doors, today
         self.tally = _Tally()
         self.known: set[Request] = set()
@@ -218,32 +212,39 @@ class _Sweep:
             self.tally.remark("the source asks for a page that was read already, over and over")
 
 
-def fetch(
+def fetch(  # noqa: PLR0913 (the four doors are named, so that the call reads)
     connector: Connector,
+    send: Callable[[Request], Page],
     requests: Iterable[Request],
-    doors: Doors,
+    *,
+    keep: Callable[[Page], None],
+    recall: Callable[[Request], Page | None],
     today: date,
-    most_pages: int = MOST_PAGES,
+    progress: Callable[[Progress], None],
 ) -> FetchResult:
     """Send the requests and all that follows from them; return how it ended.
 
-    Each page is kept before it is parsed, so that nothing received is lost to a parser.
+    send: as Session.send. keep: stores a page; called before the page is parsed, so that
+    nothing received is lost to a parser. recall: the page that an earlier try of this run
+    stored for the same request, else None; it is not sent or kept again. progress: told
+    after each page.
     Requests that are equal in everything are sent once. A SourceError stops the sweep;
-    what was read stays counted. Ends after most_pages pages, whatever the source says.
+    what was read stays counted. Ends after MOST_PAGES pages, whatever the source says.
     Raises MiscountedPage where a connector's counts do not add up, and what keep raises
     (a full disk): the sweep can't go on without its store.
     """
+    doors = _Doors(send, keep, recall)
     sweep = _Sweep(connector, requests, doors, today)
     error: SourceError | None = None
     while sweep.queue and error is None:
-        if sweep.tally.pages >= most_pages:
-            sweep.tally.remark(f"stopped after {most_pages:,} pages, the most for one sweep")
+        if sweep.tally.pages >= MOST_PAGES:
+            sweep.tally.remark(f"stopped after {MOST_PAGES:,} pages, the most for one sweep")
             break
         try:
             sweep.step()
         except SourceError as problem:
             error = problem
-        doors.progress(_progress(connector.SOURCE, sweep))
+        progress(_progress(connector.SOURCE, sweep))
     return _result(connector.SOURCE, sweep, error)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from types import SimpleNamespace
@@ -13,7 +12,7 @@ import pytest
 
 from connectors.connector import Page, Parsed, Quarantined, Request, Source
 from connectors.errors import SourceBusy, SourceChanged, SourceError
-from connectors.fetch import Doors, FetchResult, MiscountedPage, Progress, fetch
+from connectors.fetch import MOST_PAGES, FetchResult, MiscountedPage, Progress, fetch
 from connectors.record import Record
 from queries.window import Window
 
@@ -70,21 +69,22 @@ class Shelf:
         """Return what an earlier try stored."""
         return self.page(request, self.stored[request.path]) if request.path in self.stored else None
 
-    def doors(self) -> Doors:
-        """Return the doors to this shelf."""
-        return Doors(
-            self.send,
-            lambda page: self.events.append(("kept", page.request.path)),
-            self.recall,
-            self.progress.append,
-        )
+    def keep(self, page: Page) -> None:
+        """Note that the page was kept."""
+        self.events.append(("kept", page.request.path))
 
-    def fetch(
-        self, *paths: str, source: Source = SOURCE, parse: Callable[[Page], Parsed] = parse
-    ) -> FetchResult:
+    def fetch(self, *paths: str, source: Source = SOURCE) -> FetchResult:
         """Run the loop over the paths."""
         connector: Any = SimpleNamespace(SOURCE=source, parse=parse, follow=follow)
-        return fetch(connector, [Request("gulper", path) for path in paths], self.doors(), TODAY)
+        return fetch(
+            connector,
+            self.send,
+            [Request("gulper", path) for path in paths],
+            keep=self.keep,
+            recall=self.recall,
+            today=TODAY,
+            progress=self.progress.append,
+        )
 
 
 def page(*names: str, **told: Any) -> dict[str, Any]:
@@ -239,10 +239,9 @@ def test_a_source_without_end_is_stopped() -> None:
             at = int(request.path)
             return self.page(request, page(f"r{at}", next=[{"path": str(at + 1)}]))
 
-    connector: Any = SimpleNamespace(SOURCE=SOURCE, parse=parse, follow=follow)
-    result = fetch(connector, [Request("gulper", "1")], Endless({}).doors(), TODAY, most_pages=30)
-    assert (result.outcome, result.requests, result.items, result.unsent) == ("incomplete", 30, 30, 1)
-    assert "stopped after 30 pages" in result.reason
+    result = Endless({}).fetch("1")
+    assert (result.outcome, result.requests, result.items) == ("incomplete", MOST_PAGES, MOST_PAGES)
+    assert result.unsent == 1 and "stopped after 2,000 pages" in result.reason
 
 
 def test_counts_that_do_not_add_up_are_our_fault_and_said() -> None:
@@ -253,11 +252,11 @@ def test_counts_that_do_not_add_up_are_our_fault_and_said() -> None:
 
 def test_a_store_that_fails_stops_the_sweep() -> None:
     """A full disk is not the source's fault and is not swallowed."""
-    shelf = Shelf({"1": page("a")})
-    connector: Any = SimpleNamespace(SOURCE=SOURCE, parse=parse, follow=follow)
 
-    def keep(_page: Page) -> None:
-        raise OSError(28, "No space left on device")
+    class Full(Shelf):
+        def keep(self, page: Page) -> None:
+            """Fail as a full disk does."""
+            raise OSError(28, "No space left on device")
 
     with pytest.raises(OSError, match="No space"):
-        fetch(connector, [Request("gulper", "1")], replace(shelf.doors(), keep=keep), TODAY)
+        Full({"1": page("a")}).fetch("1")
