@@ -1,0 +1,148 @@
+"""Titles as they are compared, and what in a title forbids trusting its likeness."""
+
+from __future__ import annotations
+
+import html
+import re
+import unicodedata
+from functools import lru_cache
+
+# Long enough for any real title; a longer one is compared by its beginning.
+LONGEST_TITLE = 600
+
+_TAG = re.compile(r"</?[A-Za-z][^<>]{0,80}>")
+# Scripts written without blanks: each character is taken as a word of its own.
+_UNSPACED = re.compile(r"([\u0e00-\u0e7f\u3040-\u30ff\u3400-\u9fff\uac00-\ud7af])")
+# A letter lost in a wrong decoding: "B?hlen".
+_LOST = re.compile(r"(?<![^\W_])\?(?=[^\W_])|(?<=[^\W_])\?(?=[^\W_])|\ufffd")
+_LETTERS = str.maketrans({"ø": "o", "Ø": "O", "æ": "ae", "Æ": "AE", "œ": "oe", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ı": "i"})
+_WORD = re.compile(r"[^\W_]+")
+_ROMAN = {name: str(i) for i, name in enumerate("i ii iii iv v vi vii viii ix x xi xii".split(), 1)}
+_COUNTED = frozenset(
+    "part parts pt volume vol chapter no number phase section series book paper type".split()
+)
+_SPELLED = {
+    word: str(i) for i, word in enumerate("one two three four five six seven eight nine ten".split(), 1)
+}
+_ORDINAL = {
+    word: str(i)
+    for i, word in enumerate("first second third fourth fifth sixth seventh eighth ninth tenth".split(), 1)
+}
+_DIGITS = re.compile(r"\d+")
+_ARTICLES = frozenset("a an the".split())
+
+_NOTICES = (
+    ("correction", r"(author |publisher )?(correction|corrigend(um|a)|errat(um|a)|addend(um|a))\b|.* (corrigendum|erratum)$"),
+    ("retraction", r"(notice of )?(retraction|retracted|withdrawn|withdrawal|expression of concern)\b"),
+    ("comment", r"(a )?(comments?|commentary|discussion|letter) (on|to|of)\b"),
+    ("reply", r"(a |the |author s? |authors )?(reply|response|rejoinder) (to|by)\b|.* (reply|rejoinder|authors response)$"),
+    ("review", r"(book )?reviews? of (?!the literature)|book reviews?\b|(a )?review: "),
+    ("supplement", r"supplement(ary|al)? (material|information|data|file|table|figure)s?\b|additional file\b|data from\b"),
+    ("summary", r"(abstract|summary|highlights) of\b|in this issue\b"),
+)  # fmt: skip
+_NOTICE = tuple((name, re.compile(pattern)) for name, pattern in _NOTICES)
+
+# What a catalogue adds to the title to say what sort of talk or paper it was.
+_SORT = (
+    r"(extended |demo |panel |tutorial |invited |short |poster )?abstract|tutorial( abstract| session)?|panel( session| abstract)?"
+    r"|(short|long|full|invited|experience|industrial|position|regular|research|challenges?) (paper|version|talk)|extended version"
+    r"|demo(nstration)?( abstract| paper)?|poster( abstract)?|invited|preprint|abstract only|guest editors? (foreword|introduction)"
+)
+_SORT_AT_END = re.compile(rf"(.+ .+) (?:{_SORT})")
+_SORT_AT_START = re.compile(rf"(?:{_SORT}) (?:on )?(.+ .+)")
+
+# Titles that many unlike documents bear; only an identifier can tell those apart.
+_BOILERPLATE = re.compile(
+    r"(from the |guest |associate |the |letter from the )?(editors?|editorial|chair|president)( s|s)?"
+    r"( (board|notes?|page|column|message|comments?|introduction|corner|preface|foreword|overview|choice))*"
+    r"|(front|back|end) ?matter|(fore|end)words?|(guest )?editorial( .{0,30})?|preface( .{0,40})?"
+    r"|(general |guest editors? |an )?introduction( to (the|this) .{0,60})?|(table of )?contents|title page|cover( page)?"
+    r"|(author |subject |keyword )?index( .{0,30})?|acknowledge?ments?|announcements?|news( .{0,20})?|obituary|in memoriam"
+    r"|masthead|copyright( page| notice)?|bibliography|references|appendi(x|ces)( .{0,4})?|abstracts?|discussions?|conclusions?"
+    r"|book reviews?( column| section| .{0,10})?|reviews?|letters?( to the editor)?|correspondence|errat(a|um)|corrigend(a|um)"
+    r"|correction(s)?|comments?|reply|response|untitled|no title|unknown|calendar( of events)?|call for papers|list of .{0,40}"
+    r"|panel( discussion| session)?|keynote( .{0,20})?|invited talk|welcome( .{0,40})?|about the authors?|contributors"
+    r"|issue information|research news|program(me)?( committee)?|reminiscences on .{0,40}|chair(s|man s)? message|volume information"
+)  # fmt: skip
+
+
+@lru_cache(maxsize=200_000)
+def plain(text: str) -> str:
+    """Return the text as compared: entities and markup resolved, compatibility forms folded
+    (NFKD), accents dropped, case folded, every other sign one blank. "" where nothing is left.
+    """
+    text = text[: 4 * LONGEST_TITLE]
+    if "&" in text:
+        text = html.unescape(html.unescape(text))
+    if "<" in text:
+        text = _TAG.sub("", text)
+    if "?" in text or "\ufffd" in text:
+        text = _LOST.sub("", text)
+    if not text.isascii():
+        text = unicodedata.normalize("NFKD", text.translate(_LETTERS))
+        text = "".join(ch for ch in text if not unicodedata.combining(ch))
+        text = unicodedata.normalize("NFC", text)
+        text = _UNSPACED.sub(r" \1 ", text)
+    return " ".join(_WORD.findall(text.casefold().replace("'", "").replace("’", "")))[:LONGEST_TITLE].strip()
+
+
+@lru_cache(maxsize=200_000)
+def core(text: str) -> str:
+    """Return the plain title without words at its ends that only say what sort of paper it is
+    ("… (extended abstract)", "Panel: …"); two words are always left.
+    """
+    title = plain(text)
+    for pattern in (_SORT_AT_END, _SORT_AT_START):
+        found = pattern.fullmatch(title)
+        title = found.group(1 if pattern is _SORT_AT_END else found.re.groups) if found else title
+    return title
+
+
+def words(title: str) -> list[str]:
+    """Return the words of a plain title in order."""
+    return title.split()
+
+
+def is_weak(title: str) -> bool:
+    """Tell whether a plain title says too little to compare: empty, one word, or boilerplate.
+
+    Words of scripts without blanks are single characters here, so three of them count as one.
+    """
+    size = sum(1 / 3 if _UNSPACED.match(word) else 1.0 for word in title.split())
+    return size < 1.9 or _BOILERPLATE.fullmatch(title) is not None
+
+
+def notice(title: str) -> str:
+    """Return what a plain title announces about another document (correction, retraction,
+    comment, reply, review, supplement, summary), or "" for a work in its own right.
+    """
+    for name, pattern in _NOTICE:
+        if pattern.match(title):
+            return name
+    return ""
+
+
+def numbers(title: str) -> frozenset[str]:
+    """Return the numbers a plain title is told apart by.
+
+    Runs of digits anywhere ("2019", "sql3", "5th", and "fifth"); Roman or spelled numbers and single letters where
+    they count something ("part ii", "volume two", "type b") or end the title ("… II").
+    """
+    parts = title.split()
+    found = set()
+    for place, word in enumerate(parts):
+        counted = place > 0 and parts[place - 1] in _COUNTED
+        if digits := _DIGITS.findall(word):
+            found.update(run.lstrip("0") or "0" for run in digits)
+        elif word in _ORDINAL:
+            found.add(_ORDINAL[word])
+        elif word in _ROMAN and (counted or place == len(parts) - 1 or len(word) > 1):
+            found.add(_ROMAN[word])
+        elif counted and (word in _SPELLED or len(word) == 1):
+            found.add(_SPELLED.get(word, word))
+    return frozenset(found)
+
+
+def key(title: str) -> str:
+    """Return the block key of a plain title: its words in order of the alphabet, articles left out."""
+    return " ".join(sorted(word for word in title.split() if word not in _ARTICLES))

@@ -1,0 +1,176 @@
+"""How pipeline/resolve/weights.json was made: run it to make the file again.
+
+    python tests/benchmarks/train_likeness.py [folder of the benchmark sets]
+
+Learned from the 2,998 articles of link-preprints (title, people, year), and from none of the
+sets that test_dedup.py judges. A same pair is an article and a noisy copy of it, as catalogues
+and citations make them: slips of the keyboard, cut sub-titles, initials, people left out,
+years off by some or missing. A different pair is an article and one near it: the nearest other
+titles, the same title by others, one word replaced by the same people, one more by others.
+Deterministic: fixed seed, no clock.
+"""
+
+from __future__ import annotations
+
+import gzip
+import json
+import random
+import sys
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+
+from pipeline.resolve.likeness import FEATURES, features, forbidden
+from pipeline.resolve.profile import Profile, Shelf
+
+ROOT = Path(__file__).resolve().parents[2]
+WEIGHTS = ROOT / "pipeline/resolve/weights.json"
+SEED = 20
+LETTERS = "abcdefghijklmnopqrstuvwxyz"
+VENUES = ("Journal of", "Proceedings of the", "Annals of", "Transactions on", "Letters in")
+
+Row = dict[str, Any]
+
+
+def articles(folder: Path) -> list[Row]:
+    """Return the articles with two words of title or more."""
+    with gzip.open(folder / "link-preprints/articles.jsonl.gz", "rt", encoding="utf-8") as lines:
+        rows = [json.loads(line) for line in lines]
+    return [
+        {"title": r["title"], "people": r["authors"][:12], "year": int(r["issued"][:4])}
+        for r in rows
+        if len(r["title"].split()) > 1
+    ]
+
+
+def main() -> None:
+    """Write the weights learned from all pairs, and print them."""
+    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT.parent / "shared/benchmarks"
+    rng = random.Random(SEED)
+    rows = articles(folder)
+    for row in rows:
+        row |= {"venue": f"{rng.choice(VENUES)} {rng.choice(row['title'].split())}", "page": str(rng.randint(1, 900))}
+    values, truth = examples(rows, rng)
+    intercept, weights = fit(values, truth)
+    text = {"learned_from": "link-preprints", "pairs": len(truth), "intercept": intercept, "weights": weights}
+    WEIGHTS.write_text(json.dumps(text, indent=1) + "\n", encoding="utf-8")
+    print(json.dumps(text, indent=1))
+
+
+def examples(rows: list[Row], rng: random.Random) -> tuple[list[tuple[float, ...]], list[int]]:
+    """Return features and truth of the pairs that the hard rules leave to likeness."""
+    values: list[tuple[float, ...]] = []
+    truth: list[int] = []
+    neighbours = nearest(rows)
+    for place, row in enumerate(rows):
+        made = [(noisy(row, rng), 1) for _ in range(3)]
+        made += [(noisy(rows[other], rng), 0) for other in neighbours[place]]
+        stranger, word = rng.choice(rows), rng.choice(rng.choice(rows)["title"].split())
+        made.append((noisy(row | {"people": stranger["people"], "year": stranger["year"]}, rng), 0))
+        made += [(other_work(row, word, rng), 0), (other_work(row, word, rng), 0)]
+        made += [(noisy(row | {"people": [], "year": row["year"] + rng.randint(-6, 6), "venue": stranger["venue"],
+                               "page": stranger["page"]}, rng), 0)]  # fmt: skip
+        for copy, same in made:
+            bare = row | {"people": []} if rng.random() < 0.05 else row
+            a, b = profile(bare, "a", rng), profile(copy, "b", rng)
+            if not forbidden(a, b):
+                cosine = None if rng.random() < 0.5 else closeness(same, rng)
+                values.append(features(a, b, cosine))
+                truth.append(same)
+    return values, truth
+
+
+def nearest(rows: list[Row]) -> list[list[int]]:
+    """Return the two other articles with the likest titles, for each."""
+    import numpy as np
+    from rapidfuzz import fuzz, process
+
+    titles = [row["title"].casefold() for row in rows]
+    scores = process.cdist(titles, titles, scorer=fuzz.token_sort_ratio, dtype=np.uint8)
+    np.fill_diagonal(scores, 0)
+    return [np.argsort(-line.astype(int), kind="stable")[:2].tolist() for line in scores]
+
+
+def closeness(same: int, rng: random.Random) -> float:
+    """Return a cosine as probes found them: same texts above .85, near ones below."""
+    return min(1.0, rng.gauss(0.95, 0.04)) if same else min(0.98, rng.gauss(0.78, 0.1))
+
+
+def noisy(row: Row, rng: random.Random) -> Row:
+    """Return the article as another catalogue or a citation may write it."""
+    title = row["title"]
+    for _ in range(rng.choice((0, 0, 0, 1, 1, 2, 4))):
+        title = slip(title, rng)
+    head, colon, _ = title.partition(": ")
+    if colon and len(head.split()) > 3 and rng.random() < 0.15:
+        title = head
+    people = [initial(name, rng) for name in row["people"] if rng.random() > 0.05]
+    if rng.random() < 0.1:
+        people = people[:1]
+    if rng.random() < 0.1:
+        people = []
+    year = row["year"]
+    if year is not None:
+        year = rng.choices((year, year - 1, year + 1, year - 2, year + 3, None), (72, 8, 6, 3, 2, 9))[0]
+    shared = rng.random()
+    venue = row["venue"] if shared < 0.5 else rng.choice(VENUES) if shared < 0.7 else ""
+    page = row["page"] if shared < 0.4 else str(rng.randint(1, 900)) if shared > 0.9 else ""
+    return {"title": title, "people": people, "year": year, "venue": venue, "page": page}
+
+
+def other_work(row: Row, word: str, rng: random.Random) -> Row:
+    """Return a sister paper of the same people: words replaced or added, its own year and place."""
+    words = row["title"].split()
+    place = rng.randrange(len(words))
+    if rng.random() < 0.3:
+        words += rng.choice((["in", word], ["with", word], [word], ["for", word, "systems"]))
+    else:
+        words[place : place + rng.choice((0, 1, 1, 2))] = [word]
+    changed = {"title": " ".join(words), "year": row["year"] + rng.randint(-4, 4), "page": str(rng.randint(1, 900))}
+    changed["venue"] = row["venue"] if rng.random() < 0.3 else f"{rng.choice(VENUES)} {word}"
+    copy = noisy(row | changed, rng)
+    differs = copy["title"].casefold() != row["title"].casefold()
+    return copy if differs else copy | {"title": f"{copy['title']} {word} revisited anew"}
+
+
+def slip(title: str, rng: random.Random) -> str:
+    """Return the title with one letter lost, doubled or changed, or one word split or joined."""
+    place = rng.randrange(max(len(title) - 1, 1))
+    before, letter, after = title[:place], title[place : place + 1], title[place + 1 :]
+    return rng.choice((before + after, before + letter * 2 + after, before + rng.choice(LETTERS) + after,
+                       before + letter + "-" + after, before + letter + after.replace(" ", "", 1)))  # fmt: skip
+
+
+def initial(name: str, rng: random.Random) -> str:
+    """Return the name as it is, with initials, or turned round."""
+    given, _, family = name.rpartition(" ")
+    if not given or rng.random() < 0.4:
+        return slip(name, rng) if rng.random() < 0.05 else name
+    return rng.choice((f"{given[0]}. {family}", f"{family}, {given}", f"{family}, {given[0]}."))
+
+
+def profile(row: Row, name: str, rng: random.Random) -> Profile:
+    """Return the row as the comparison reads it."""
+    kind = rng.choice(("article", "article", "preprint", "conference paper"))
+    record = {
+        "record_id": name, "seq": 0, "source": name, "kind": kind, "title": row["title"],
+        "people": [{"name": p, "role": "author", "family": "", "given": ""} for p in row["people"]],
+        "venue": row["venue"], "volume": "", "pages": row["page"], "version": "", "language": "",
+        "year_from": row["year"], "year_to": row["year"],
+    }  # fmt: skip
+    empty = pa.table({n: pa.array([], pa.string()) for n in ("record_id", "scheme", "value", "match_key", "kind")})
+    return Shelf(pa.Table.from_pylist([record]), empty, empty)[name]
+
+
+def fit(values: list[tuple[float, ...]], truth: list[int]) -> tuple[float, dict[str, float]]:
+    """Return intercept and weights of a logistic regression."""
+    from sklearn.linear_model import LogisticRegression
+
+    model = LogisticRegression(C=1.0, max_iter=5000).fit(values, truth)
+    weights = {name: round(float(w), 3) for name, w in zip(FEATURES, model.coef_[0], strict=True)}
+    return round(float(model.intercept_[0]), 3), weights
+
+
+if __name__ == "__main__":
+    main()
