@@ -64,6 +64,7 @@ CREATE TABLE record (
     response_seq BIGINT NOT NULL,     -- the answer this statement stands in
     item         INTEGER NOT NULL,
     first_run    VARCHAR NOT NULL,
+    content      VARCHAR NOT NULL,    -- hash of all the source states, to see changes
     kind         VARCHAR NOT NULL,
     title        VARCHAR NOT NULL,
     abstract     VARCHAR NOT NULL,
@@ -122,16 +123,22 @@ CREATE TABLE class_code (
     symbol    VARCHAR NOT NULL
 );
 
--- Which sweep brought which record; within: the expression holds on title and abstract
--- ('yes', 'no', or 'unknown' where there is too little text to tell).
+-- Which sweep brought which record. within: the expression holds on title, abstract and
+-- codes ('yes', 'no', 'unknown' where there is too little text to tell, 'look-up' where it
+-- was fetched because of another record). inside: FALSE where a source that only ranks
+-- brought something the expression does not hold for; kept, but not made a reference.
 CREATE TABLE found (
     record_id VARCHAR NOT NULL,
     source    VARCHAR NOT NULL,
     sweep     VARCHAR NOT NULL,
     run_id    VARCHAR NOT NULL,       -- the first that found it so
     within    VARCHAR NOT NULL,
+    inside    BOOLEAN NOT NULL,
     PRIMARY KEY (record_id, sweep)
 );
+
+-- Records whose links must be worked out (again): new, changed, or embedded since.
+CREATE TABLE unresolved (record_id VARCHAR PRIMARY KEY);
 
 -- Two records judged one document or one work, with the reason in words.
 CREATE TABLE link (

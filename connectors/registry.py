@@ -1,0 +1,16 @@
+"""The sources, in the order they are shown."""
+
+from __future__ import annotations
+
+from connectors import arxiv, crossref, epo_ops, openalex
+from connectors.connector import Connector
+
+# One line each, so that the type checker names what a connector lacks.
+OPENALEX: Connector = openalex
+CROSSREF: Connector = crossref
+ARXIV: Connector = arxiv
+EPO_OPS: Connector = epo_ops
+
+CONNECTORS = (OPENALEX, CROSSREF, ARXIV, EPO_OPS)
+BY_NAME = {connector.SOURCE.name: connector for connector in CONNECTORS}
+SOURCE_NAMES = tuple(BY_NAME)

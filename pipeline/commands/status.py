@@ -1,0 +1,107 @@
+"""`antedate status`: the last run, its search log, and what was kept but not understood."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from pathlib import Path
+from typing import Any
+
+from pipeline import cautions
+from pipeline.decisions import Decisions
+from pipeline.errors import NotFound
+from pipeline.listing import find_reference, read_hits
+from pipeline.matter import KnownReference, load_matter
+from pipeline.plain_text import columns, safe, wrapped
+from pipeline.responses import Responses
+from pipeline.store import open_store
+
+
+def status(args: Namespace) -> int:
+    """Print how the last run (or the one named) ended, sweep by sweep."""
+    matter = load_matter(args.matter)
+    with open_store(args.matter, read_only=True) as con:
+        row = con.execute(
+            "SELECT run_id, started_at, ended_at, outcome FROM run WHERE run_id = coalesce(?, run_id) "
+            "ORDER BY started_at DESC LIMIT 1",
+            [args.run],
+        ).fetchone()
+        if row is None:
+            raise NotFound(
+                f"no run {args.run or ''} of this matter is known; start one with: antedate run {args.matter}"
+            )
+        _print_run(con, row)
+        _print_quarantine(con, row[0])
+    hits = read_hits(args.matter)
+    tagged = sum(bool(hit.tag) for hit in hits)
+    print(f"\n{len(hits)} references: {tagged} judged, {len(hits) - tagged} not yet; "
+          f"{sum(hit.first_run == row[0] for hit in hits)} first found by this run")  # fmt: skip
+    if matter.known:
+        print("\nReferences you knew already")
+        print(columns(_known(args.matter, known) for known in matter.known))
+    _print_torn(args.matter)
+    print(wrapped(cautions.NEVER_PROOF))
+    return 0
+
+
+def _print_run(con: Any, run: tuple[Any, ...]) -> None:
+    run_id, started, ended, outcome = run
+    print(f"run {run_id}: {outcome or 'not ended (going on, or cut off: the next run goes on with it)'}")
+    print(f"started {started:%Y-%m-%d %H:%M} UTC" + (f", ended {ended:%Y-%m-%d %H:%M} UTC" if ended else ""))
+    searches = con.execute(
+        "SELECT source, sweep, outcome, requests, stated_total, total_is_floor, items, records, quarantined, "
+        "round(waited_s, 1), reason FROM search WHERE run_id = ? ORDER BY asked_at, source, sweep",
+        [run_id],
+    ).fetchall()
+    head = ("source", "sweep", "outcome", "requests", "stated", "items", "records", "quarantined", "waited s")
+    rows = [
+        (
+            source,
+            sweep,
+            result,
+            str(requests),
+            _total(total, floor),
+            str(items),
+            str(records),
+            str(bad),
+            str(waited),
+        )
+        for source, sweep, result, requests, total, floor, items, records, bad, waited, _ in searches
+    ]
+    print(columns([head, *rows]))
+    for source, sweep, result, *_, reason in searches:
+        if reason:
+            print(wrapped(f"{source}, {sweep}: {result}: {reason}", "  "))
+    if any(result in ("failed", "incomplete") for _, _, result, *_ in searches):
+        print(wrapped("Nothing found at a source that failed means nothing. The next run asks it again."))
+
+
+def _total(total: int | None, floor: bool) -> str:
+    return "" if total is None else f"{total}{'+' if floor else ''}"
+
+
+def _print_quarantine(con: Any, run_id: str) -> None:
+    rows = con.execute(
+        "SELECT p.source, q.item + 1, q.path, q.reason, p.body_sha256 FROM quarantine q "
+        "JOIN response p ON p.seq = q.response_seq WHERE p.run_id = ? ORDER BY p.seq, q.item",
+        [run_id],
+    ).fetchall()
+    if rows:
+        print(f"\n{len(rows)} item(s) kept but not understood")
+    for source, item, path, reason, sha256 in rows:
+        print("  " + safe(f"{source}, item {item} {path}: {reason} (answer {sha256[:12]})", 300))
+
+
+def _known(folder: Path, known: KnownReference) -> tuple[str, str]:
+    try:
+        reference = find_reference(folder, known.number)
+    except NotFound:
+        return known.number, "not found by any sweep so far"
+    hit = next(hit for hit in read_hits(folder) if hit.reference_id == reference)
+    return known.number, f"found, place {hit.place or '-'}, by {', '.join(hit.sources)}: {hit.title}"
+
+
+def _print_torn(folder: Path) -> None:
+    for log in (Responses(folder).journal, Decisions(folder).log):
+        if torn := log.torn():
+            print(f"{log.path.name}: line {', '.join(map(str, torn))} was cut off by a crash before it was "
+                  "acknowledged, and is left out")  # fmt: skip

@@ -1,0 +1,176 @@
+"""Sweeps × sources → raw answers and the search log. One source failing stops no other."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+from connectors import files
+from connectors.connector import Page, Request
+from connectors.errors import SourceError
+from connectors.fetch import FetchResult, Progress, fetch
+from connectors.session import Session
+from pipeline.journal import Journal
+from pipeline.plan import PlannedSource, PlannedSweep
+from pipeline.responses import Responses
+from queries.expression_json import expression_data
+
+
+@dataclass(frozen=True)
+class Desk:
+    """Where a run works: its raw answers, what earlier runs left, and who is told.
+
+    clock: now, in UTC. told: (source, sweep, progress) while pages come in.
+    """
+
+    responses: Responses
+    journal: Journal
+    run_id: str
+    clock: Callable[[], datetime]
+    told: Callable[[str, str, Progress], None]
+
+    @property
+    def today(self) -> date:
+        """Return the day, in UTC."""
+        return self.clock().date()
+
+    def write(self, line: str, **facts: Any) -> None:
+        """Add a line to the journal."""
+        at = self.clock().astimezone(UTC).isoformat()
+        self.responses.journal.append({"line": line, "run": self.run_id, "at": at, **facts})
+
+
+def harvest_source(planned: PlannedSource, desk: Desk) -> tuple[str, ...]:
+    """Ask the source every sweep of the plan and keep what comes; return the outcomes.
+
+    Each sweep ends complete, incomplete, failed or skipped, with its numbers, in the
+    journal. Once the source refuses or stays busy, its remaining sweeps are not sent.
+    """
+    if planned.skipped:
+        for sweep in planned.sweeps:
+            end_sweep(desk, planned.name, sweep, "skipped", planned.skipped)
+        return ("skipped",)
+    session = Session(
+        planned.connector, base_url=planned.base_url, contact=planned.setting.contact, keys=planned.keys
+    )
+    outcomes, given_up = [], ""
+    for sweep in planned.sweeps:
+        if (planned.name, sweep.sweep.name) in desk.journal.ended:
+            continue
+        if sweep.skipped or given_up:
+            outcome = "skipped" if sweep.skipped else "failed"
+            end_sweep(desk, planned.name, sweep, outcome, sweep.skipped or given_up)
+        else:
+            result = _ask(planned, sweep, session, desk)
+            outcome = result.outcome
+            given_up = _gives_up(result.error)
+        outcomes.append(outcome)
+    return tuple(outcomes)
+
+
+def _ask(planned: PlannedSource, sweep: PlannedSweep, session: Session, desk: Desk) -> FetchResult:
+    name = sweep.sweep.name
+    desk.write(
+        "sweep asked",
+        source=planned.name,
+        sweep=name,
+        tree=expression_data(sweep.sweep.expression),
+        checked_here=bool(planned.connector.SOURCE.ranked_depth),
+    )
+    waited_before = session.waited_s
+    result = fetch(
+        planned.connector,
+        session.send,
+        sweep.compiled.requests,
+        keep=lambda page: desk.responses.keep(page, desk.run_id, name, desk.clock()),
+        recall=lambda request: desk.journal.recall(desk.responses, name, request),
+        today=desk.today,
+        progress=lambda progress: desk.told(planned.name, name, progress),
+    )
+    numbers = {name: value for name, value in asdict(result).items() if name in _NUMBERS}
+    numbers["waited_s"] = round(session.waited_s - waited_before, 1)
+    end_sweep(desk, planned.name, sweep, result.outcome, result.reason, **numbers)
+    return result
+
+
+def _gives_up(error: SourceError | None) -> str:
+    """Return why the source's other sweeps are not worth sending, or "" to go on.
+
+    Anything but a changed or oversized answer is about the source, not about one sweep.
+    """
+    if error is None or type(error).__name__ in ("SourceChanged", "AnswerTooLarge"):
+        return ""
+    return f"not sent, since an earlier sweep failed: {error.what}"
+
+
+_NUMBERS: dict[str, Any] = {
+    "requests": 0,
+    "items": 0,
+    "records": 0,
+    "quarantined": 0,
+    "stated_total": None,
+    "total_is_floor": False,
+    "waited_s": 0.0,
+}
+
+
+def end_sweep(
+    desk: Desk, source: str, sweep: PlannedSweep, outcome: str, reason: str, **numbers: Any
+) -> None:
+    """Write how the sweep ended into the journal, with its numbers."""
+    desk.write(
+        "sweep ended",
+        source=source,
+        sweep=sweep.sweep.name,
+        expression=sweep.expression,
+        outcome=outcome,
+        reason=reason,
+        **{**_NUMBERS, **numbers},
+    )
+
+
+def take_in_files(folder: Path, desk: Desk) -> tuple[str, ...]:
+    """Keep each file in folder that was not taken in before, byte for byte; return the outcomes.
+
+    A file that can't be read ends failed, with the reason, and is asked again next time.
+    """
+    outcomes = []
+    for path in sorted(folder.iterdir()) if folder.is_dir() else ():
+        if path.is_file() and not path.name.startswith("."):
+            outcomes += _take_in(path, desk)
+    return tuple(outcomes)
+
+
+def _take_in(path: Path, desk: Desk) -> list[str]:
+    request = Request(files.SOURCE.name, path.name, step="file")
+    try:
+        body = files.bounded_bytes(path)
+        if (path.name, hashlib.sha256(body).hexdigest()) in desk.journal.taken_in:
+            return []
+        parsed = files.read_file(path.name, body)
+    except (SourceError, OSError) as error:
+        what = error.what if isinstance(error, SourceError) else f"can't be read: {error.strerror}"
+        _end_file(desk, path.name, "failed", what, (0, 0, 0))
+        return ["failed"]
+    desk.responses.keep(Page(request, 200, {}, body, desk.today), desk.run_id, path.name, desk.clock())
+    counts = (parsed.items, len(parsed.records), len(parsed.quarantined))
+    _end_file(desk, path.name, "complete", "", counts)
+    return ["complete"]
+
+
+def _end_file(desk: Desk, name: str, outcome: str, reason: str, counts: tuple[int, int, int]) -> None:
+    items, records, quarantined = counts
+    numbers = {"requests": 1, "items": items, "records": records, "quarantined": quarantined}
+    desk.write(
+        "sweep ended",
+        source=files.SOURCE.name,
+        sweep=name,
+        expression="handed in",
+        outcome=outcome,
+        reason=reason,
+        **{**_NUMBERS, **numbers},
+    )

@@ -1,0 +1,131 @@
+"""What a run would ask, of whom, word for word; a run sends this and nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from urllib.parse import urlencode
+
+from connectors.connector import Compiled, Connector, Request
+from pipeline.errors import BadMatter
+from pipeline.matter import Matter, SourceSetting
+from queries.expression import in_words
+from queries.sweep import Sweep, sweeps
+from queries.window import ALL_DAYS, Window
+
+# A sweep that ended complete is not asked again within this time: the services change at
+# most once a day, and arXiv asks its users not to repeat a query within one.
+FRESH_FOR = timedelta(hours=20)
+# Services show a change some days after the day they date it.
+LATE_ARRIVALS = timedelta(days=3)
+
+
+@dataclass(frozen=True)
+class PlannedSweep:
+    """A sweep at a source. skipped: why it is not sent now, else ""."""
+
+    sweep: Sweep
+    expression: str
+    window: Window
+    compiled: Compiled
+    skipped: str = ""
+
+
+@dataclass(frozen=True)
+class PlannedSource:
+    """A source and its sweeps. skipped: why the source is not asked at all, else ""."""
+
+    connector: Connector
+    setting: SourceSetting
+    keys: Mapping[str, str]
+    sweeps: tuple[PlannedSweep, ...]
+    skipped: str = ""
+
+    @property
+    def name(self) -> str:
+        """Return the source's name."""
+        return self.connector.SOURCE.name
+
+    @property
+    def base_url(self) -> str:
+        """Return where it is asked."""
+        return self.setting.base_url or self.connector.SOURCE.base_url
+
+
+def make_plan(
+    matter: Matter,
+    connectors: tuple[Connector, ...],
+    environment: Mapping[str, str],
+    completed: Mapping[tuple[str, str], datetime],
+    now: datetime,
+) -> tuple[PlannedSource, ...]:
+    """Return what a run started now would send.
+
+    completed: (source, expression in words) -> when it last ended complete; {} asks
+    everything in full. Raises BadMatter where a sweep fits no source that is on.
+    """
+    wanted = sweeps(matter.query_set)
+    plan = tuple(
+        _plan_source(connector, matter.sources[connector.SOURCE.name], environment, wanted, completed, now)
+        for connector in connectors
+    )
+    _refuse_unsendable(matter, plan, wanted)
+    return plan
+
+
+def _plan_source(
+    connector: Connector,
+    setting: SourceSetting,
+    environment: Mapping[str, str],
+    wanted: tuple[Sweep, ...],
+    completed: Mapping[tuple[str, str], datetime],
+    now: datetime,
+) -> PlannedSource:
+    source = connector.SOURCE
+    names = (*source.key_variables, *source.optional_key_variables)
+    keys = {name: environment[name] for name in names if environment.get(name)}
+    missing = [name for name in source.key_variables if name not in keys]
+    skipped = "" if setting.on else "switched off in matter.toml"
+    if setting.on and missing:
+        skipped = f"needs a key: set {' and '.join(missing)}. {source.how_to_get_a_key}"
+    planned = tuple(_plan_sweep(connector, sweep, completed, now) for sweep in wanted)
+    return PlannedSource(connector, setting, keys, planned, skipped)
+
+
+def _plan_sweep(
+    connector: Connector, sweep: Sweep, completed: Mapping[tuple[str, str], datetime], now: datetime
+) -> PlannedSweep:
+    source, expression = connector.SOURCE, in_words(sweep.expression)
+    last = completed.get((source.name, expression))
+    window = ALL_DAYS
+    if last and source.added_filter:
+        window = Window(added_since=(last - LATE_ARRIVALS).date())
+    compiled = connector.compile(sweep.expression, window)
+    skipped = ""
+    if not compiled.requests:
+        skipped = "; ".join(compiled.not_expressed) or "the source can't express it"
+    elif last and now - last < FRESH_FOR:
+        skipped = f"asked at {last:%Y-%m-%d %H:%M} UTC and answered in full"
+    return PlannedSweep(sweep, expression, window, compiled, skipped)
+
+
+def _refuse_unsendable(matter: Matter, plan: tuple[PlannedSource, ...], wanted: tuple[Sweep, ...]) -> None:
+    on = [source for source in plan if source.setting.on]
+    for index, sweep in enumerate(wanted):
+        at = [source.sweeps[index] for source in on]
+        if at and not sweep.has_codes and not any(planned.compiled.requests for planned in at):
+            why = "; ".join(
+                f"{source.name}: {planned.skipped}" for source, planned in zip(on, at, strict=True)
+            )
+            raise BadMatter(
+                f"{matter.folder / 'matter.toml'}: sweep '{sweep.name}' fits no source that is on ({why}). "
+                "Use shorter or fewer terms in its concepts."
+            )
+
+
+def request_line(base_url: str, request: Request) -> str:
+    """Return the request as it goes out, less secrets: method, address, parameters, body."""
+    query = urlencode(request.params)
+    address = base_url.rstrip("/") + "/" + request.path.lstrip("/") + (f"?{query}" if query else "")
+    return f"{request.method} {address}" + (f"  body: {request.body}" if request.body else "")

@@ -1,0 +1,22 @@
+"""The switches that keep Prefect quiet and at home; set before it is imported."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+SWITCHES = {
+    "DO_NOT_TRACK": "1",
+    # The first switch alone still lets Prefect's server look up a telemetry host.
+    "PREFECT_SERVER_ANALYTICS_ENABLED": "false",
+    "PREFECT_LOGGING_LEVEL": "WARNING",
+    "PREFECT_LOGGING_TO_API_ENABLED": "false",
+    # At exit the temporary server prints a traceback though all went well.
+    "PREFECT_SERVER_LOGGING_LEVEL": "CRITICAL",
+}
+
+
+def apply() -> None:
+    """Set the switches, and a home of our own unless the user named one."""
+    os.environ.update(SWITCHES)
+    os.environ.setdefault("PREFECT_HOME", str(Path.home() / ".cache" / "antedate" / "prefect"))

@@ -1,0 +1,47 @@
+"""Two runs of one matter never overlap: a lock the system lets go of when the holder dies."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from pipeline.errors import RunInProgress
+
+
+@contextmanager
+def run_lock(folder: Path) -> Iterator[None]:
+    """Hold the matter's run lock. Raises RunInProgress, naming the process that holds it."""
+    path = folder / "run.lock"
+    handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
+    try:
+        try:
+            _lock(handle)
+        except OSError as error:
+            holder = os.read(handle, 20).decode("ascii", "replace").strip() or "unknown"
+            raise RunInProgress(
+                f"{folder}: a run is going on (process {holder}). Nothing was started; "
+                f"follow it with: antedate status {folder}"
+            ) from error
+        os.ftruncate(handle, 0)
+        os.pwrite(handle, f"{os.getpid()}\n".encode(), 0) if hasattr(os, "pwrite") else None
+        yield
+    finally:
+        os.close(handle)
+
+
+if sys.platform == "win32":
+    import msvcrt
+
+    def _lock(handle: int) -> None:
+        # Byte 100, so that the holder's number at the start can still be read.
+        os.lseek(handle, 100, os.SEEK_SET)
+        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+        os.lseek(handle, 0, os.SEEK_SET)
+else:
+    import fcntl
+
+    def _lock(handle: int) -> None:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
