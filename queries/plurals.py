@@ -30,7 +30,8 @@ symposium symposia symposiums; criterion criteria; phenomenon phenomena; automat
 polyhedron polyhedra polyhedrons; tetrahedron tetrahedra tetrahedrons; ganglion ganglia;
 mitochondrion mitochondria; taxon taxa; basis bases; analysis analyses; hypothesis hypotheses;
 synthesis syntheses; crisis crises; thesis theses; diagnosis diagnoses; prognosis prognoses;
-nucleus nuclei; radius radii radiuses; stimulus stimuli; locus loci; focus foci focuses;
+emphasis emphases; synopsis synopses; metastasis metastases; psychosis psychoses; neurosis neuroses;
+avalanche avalanches; nucleus nuclei; radius radii radiuses; stimulus stimuli; locus loci; focus foci focuses;
 fungus fungi; torus tori; modulus moduli; stylus styli styluses; bacillus bacilli; thallus thalli;
 annulus annuli; calculus calculi; genus genera; corpus corpora; virus viruses; cactus cacti cactuses;
 apparatus apparatus apparatuses; chassis chassis; series series; species species; aircraft aircraft;
@@ -63,7 +64,7 @@ _UNCOUNTED = _set(
     """equipment information software hardware firmware middleware machinery research knowledge feedback
     news chaos cosmos asbestos pathos mumps rabies scabies diabetes herpes hertz always across plus minus
     versus perhaps thus less more most several many means headquarters gallows
-    whereas besides furthermore physics"""
+    whereas besides caries cmos gps qos rms furthermore physics"""
 )
 # Words in -ly that are nouns; the others in -ly are adverbs or adjectives and stay as they are.
 _LY_NOUNS = _set(

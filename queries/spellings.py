@@ -16,9 +16,13 @@ def _pairs(lines: str) -> dict[str, str]:
     return {british: american for british, _, american in items}
 
 
-# Both directions; plurals and the endings -ed, -ing follow from _ENDINGS where they are regular.
+# Both directions; a plural s follows.
 _BOTH_WAYS: Mapping[str, str] = _pairs("""
-aluminium aluminum; grey gray; mould mold; plough plow; kerb curb; catalogue catalog; analogue analog;
+aluminium aluminum; grey gray; greyed grayed; mould mold; moulded molded; moulding molding;
+mouldable moldable; mouldability moldability; moulder molder; overmould overmold;
+overmoulded overmolded; overmoulding overmolding;
+plough plow; ploughed plowed; ploughing plowing; cataloguing cataloging; catalogued cataloged;
+gauging gaging; gauged gaged; kerb curb; catalogue catalog; analogue analog;
 dialogue dialog; artefact artifact; gauge gage; sceptic skeptic; sceptical skeptical;
 carburettor carburetor; jewellery jewelry; defence defense; offence offense; licence license;
 pretence pretense; cosy cozy; disc disk; aeroplane airplane; ageing aging; judgement judgment;
@@ -26,7 +30,7 @@ acknowledgement acknowledgment; phial vial; mollusc mollusk; cypher cipher; call
 dyke dike; manoeuvre maneuver; manoeuvring maneuvering; manoeuvred maneuvered;
 manoeuvrable maneuverable; manoeuvrability maneuverability; enrolment enrollment; fulfilment fulfillment;
 instalment installment; fulfil fulfill; enrol enroll; distil distill; instil instill; skilful skillful;
-woollen woolen; moustache mustache; centring centering; routeing routing; titre titer; calibre caliber;
+woollen woolen; moustache mustache; centring centering; titre titer; calibre caliber;
 theatre theater; litre liter; millilitre milliliter; microlitre microliter; nitre niter; ochre ocher;
 lustre luster; sabre saber; sombre somber; spectre specter; louvre louver; accoutre accouter;
 oesophagus esophagus; oesophageal esophageal; oestrogen estrogen; oestrogenic estrogenic;
@@ -53,8 +57,6 @@ def _set(text: str) -> frozenset[str]:
     return frozenset(text.split())
 
 
-_ENDINGS = ("", "s", "ed", "ing", "er", "ers", "able")
-
 _OUR = "col flav od vap lab harb hum fav arm rum hon vig sav rig endeav parl ard clam cand ferv splend discol"
 _BEFORE_OUR = "(?:bi|tri|multi|un|dis|micro|photo|thermo|electro|mono|de|re)?"
 _OUR_BRITISH = re.compile(
@@ -80,17 +82,17 @@ _DOUBLED = (
 _LL = re.compile(rf"((?:un|re|pre|multi|mis|de|bi)?(?:{'|'.join(_DOUBLED.split())}))ll(ed|ing|er|ers|ings)")
 _L = re.compile(rf"((?:un|re|pre|multi|mis|de|bi)?(?:{'|'.join(_DOUBLED.split())}))l(ed|ing|er|ers|ings)")
 _SULPH = re.compile(r"(\w*)sulph(\w+)")
-_SULF = re.compile(r"(\w*)sulf(\w+)")
+_SULF = re.compile(r"(\w*)sulf([^h]\w*)")
 _HAEM = re.compile(r"haem(at|o)(\w+)")
 _HEM = re.compile(r"hem(at|o)(\w{3,})")
 
 # Words in -ise that are so on both sides, less the ending.
 _NEVER_IZE = _set(
-    """adv rev dev superv telev improv exerc exc inc prec imprec conc circumc prom comprom prem dem surm
-    chem parad merchand advert expert treat chast mort practic pract franch enfranch disfranch comp compr
-    enterpr surpr appr repr sunr moonr upr otherw likew clockw anticlockw counterclockw lengthw edgew stepw
-    piecew crossw pairw streamw wise desp val cer marqu an polyan apprent highr crev"""
+    """adv rev dev superv telev improv exerc exc inc prec conc circumc prom comprom prem dem surm chem parad
+    merchand advert expert treat chast mort pract franch comp compr enterpr surpr appr repr sunr moonr desp
+    val cer polyan apprent highr crev v r w pr c"""
 )
+_BEFORE_ISE = re.compile("(?:un|re|im|non|mis|semi|self|over|pre|ultra|en|dis|disen)")
 # Words in -ize that are no -ise.
 _NEVER_ISE = _set("caps oversi downsi ass overs downs unders res mids outs pr apr se")
 
@@ -117,9 +119,10 @@ def _first(word: str, rules: tuple[_Rule, ...]) -> str:
 
 def _by_table(table: Mapping[str, str]) -> _Rule:
     def rule(word: str) -> str:
-        for ending in _ENDINGS:
-            if word.endswith(ending) and (other := table.get(word.removesuffix(ending))):
-                return other + ending
+        if word in table:
+            return table[word]
+        if word.endswith("s") and word[:-1] in table:
+            return table[word[:-1]] + "s"
         return ""
 
     return rule
@@ -135,7 +138,9 @@ def _by_pattern(pattern: re.Pattern[str], into: str) -> _Rule:
 
 def _ise_to_ize(word: str) -> str:
     found = _ISE.fullmatch(word)
-    if not found or found[1][-1] in "aeou" or found[1] in _NEVER_IZE:
+    if not found or found[1][-1] in "aeouw":
+        return ""
+    if found[1] in _NEVER_IZE or _BEFORE_ISE.sub("", found[1], count=1) in _NEVER_IZE:
         return ""
     return f"{found[1]}iz{found[2]}"
 
