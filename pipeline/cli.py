@@ -36,7 +36,7 @@ def build_parser() -> argparse.ArgumentParser:
     """Return the parser of every command."""
     parser = argparse.ArgumentParser(
         prog="antedate",
-        description="What has already been made public that counts against an invention, since when, and how close.",
+        description="What was already public that counts against an invention, since when, how close.",
     )
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
 

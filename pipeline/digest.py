@@ -6,7 +6,7 @@ from pathlib import Path
 
 from pipeline import cautions
 from pipeline.append_log import write_file
-from pipeline.listing import read_hits
+from pipeline.listing import Hit, read_hits
 from pipeline.matter import Matter
 from pipeline.plain_text import public_text, safe
 from pipeline.store import open_store
@@ -31,9 +31,7 @@ def write_digest(matter: Matter, run_id: str) -> Path:
         "",
     ]
     for hit in new[:MOST]:
-        near = ", ".join(f"{match.element} {match.closeness:.2f}" for match in hit.closeness)
-        lines.append(f"{hit.place}. {_plain(hit.title) or '(no title stated)'}: public {public_text(hit.public)}; "
-                     f"{near}; {', '.join(map(_plain, hit.numbers[:2]))}; id {hit.reference_id}")  # fmt: skip
+        lines.append(_line(hit))
     if len(new) > MOST:
         lines.append(f"… and {len(new) - MOST} more: antedate hits --run {run_id}")
     failed = [row for row in troubles if row[2] in ("failed", "incomplete")]
@@ -53,6 +51,17 @@ def write_digest(matter: Matter, run_id: str) -> Path:
     path = matter.folder / "digests" / f"{run_id.replace(':', '')}.md"
     write_file(path, "\n".join(lines).encode())
     return path
+
+
+def _line(hit: Hit) -> str:
+    near = ", ".join(f"{match.element} {match.closeness:.2f}" for match in hit.closeness)
+    facts = (
+        f"public {public_text(hit.public)}",
+        near,
+        *map(_plain, hit.numbers[:2]),
+        f"id {hit.reference_id}",
+    )
+    return f"{hit.place}. {_plain(hit.title) or '(no title stated)'}: " + "; ".join(filter(None, facts))
 
 
 def _plain(text: str) -> str:

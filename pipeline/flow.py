@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import Any
 
 from pipeline import prefect_settings
 
@@ -19,40 +20,38 @@ from prefect.task_runners import ThreadPoolTaskRunner  # noqa: E402
 
 from pipeline.night import Night  # noqa: E402
 
-_ONCE = {"cache_policy": NO_CACHE, "persist_result": False}
 
-
-@task(name="ask", task_run_name="ask {source}", **_ONCE)
+@task(name="ask", task_run_name="ask {source}", cache_policy=NO_CACHE, persist_result=False)
 def _ask(night: Night, source: str) -> tuple[str, ...]:
     return night.ask(source)
 
 
-@task(name="take in files", **_ONCE)
+@task(name="take in files", cache_policy=NO_CACHE, persist_result=False)
 def _take_in(night: Night) -> tuple[str, ...]:
     return night.take_in()
 
 
-@task(name="load", **_ONCE)
+@task(name="load", cache_policy=NO_CACHE, persist_result=False)
 def _load(night: Night) -> None:
     night.load()
 
 
-@task(name="resolve", **_ONCE)
+@task(name="resolve", cache_policy=NO_CACHE, persist_result=False)
 def _resolve(night: Night) -> None:
     night.resolve()
 
 
-@task(name="rank", **_ONCE)
+@task(name="rank", cache_policy=NO_CACHE, persist_result=False)
 def _rank(night: Night) -> None:
     night.rank()
 
 
-@task(name="embed", **_ONCE)
+@task(name="embed", cache_policy=NO_CACHE, persist_result=False)
 def _embed(night: Night) -> None:
     night.embed()
 
 
-@task(name="topics", **_ONCE)
+@task(name="topics", cache_policy=NO_CACHE, persist_result=False)
 def _topics(night: Night) -> None:
     night.topics()
 
@@ -75,8 +74,8 @@ def _night(night: Night) -> list[str]:
 
 def run_flow(night: Night) -> list[str]:
     """Run the night's stages as one flow; return the outcome of every sweep and file."""
-    runner = ThreadPoolTaskRunner(max_workers=max(4, len(night.sources)))
-    outcomes: list[str] = _night.with_options(task_runner=runner)(night)
+    runner: ThreadPoolTaskRunner[Any] = ThreadPoolTaskRunner(max_workers=max(4, len(night.sources)))
+    outcomes: list[str] = _night.with_options(task_runner=runner)(night)  # type: ignore[arg-type]
     return outcomes
 
 

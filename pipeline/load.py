@@ -177,10 +177,10 @@ def load_search_log(folder: Path, responses: Responses) -> None:
             if line["outcome"] == "complete":
                 row = {"source": source, "expression": expression, "completed_at": at}
                 completed[(source, expression)] = row
-    tables = {"run": runs, "search": searches, "watermark": completed}
     with open_store(folder) as con:
-        for name, rows in tables.items():
-            _replace(con, name, list(rows.values()))
+        _replace(con, "run", list(runs.values()))
+        _replace(con, "search", list(searches.values()))
+        _replace(con, "watermark", list(completed.values()))
         _replace(con, "decision", [_decision_row(decision) for decision in Decisions(folder).all()])
 
 

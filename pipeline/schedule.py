@@ -45,18 +45,21 @@ def schedule_for(
     command = [sys.executable, "-m", "pipeline.cli", "run", str(folder)]
     log = folder / "nightly.log"
     if system == "win32":
-        line = f'schtasks /Create /SC DAILY /TN {name} /ST {hour:02d}:{minute:02d} /TR "{subprocess.list2cmdline(command)}"'
+        task = subprocess.list2cmdline(command)
+        line = f'schtasks /Create /SC DAILY /TN {name} /ST {hour:02d}:{minute:02d} /TR "{task}"'
         return Schedule("Windows Task Scheduler", name, line, by_hand="Paste the line into a command prompt.")
     if has("crontab"):
-        shell = " ".join(shlex.quote(part) for part in command)
+        shell = shlex.join(command)
         # cron reads a bare % as the end of the command.
         line = f"{minute} {hour} * * * {shell} >> {shlex.quote(str(log))} 2>&1".replace("%", r"\%")
         return Schedule("cron", name, f"{line} # {name}")
     if has("systemctl"):
         return _systemd(name, hour, minute, command, log)
-    text = f"{' '.join(shlex.quote(part) for part in command)}"
-    return Schedule("your own scheduler", name, text, by_hand=f"Neither cron nor systemd is here. Start the line "
-                    f"above every night at {at} by other means, or keep `antedate watch {folder}` running.")  # fmt: skip
+    by_hand = (
+        f"Neither cron nor systemd is here. Start the line above every night at {at} by other means, "
+        f"or keep `antedate watch {folder}` running."
+    )
+    return Schedule("your own scheduler", name, shlex.join(command), by_hand=by_hand)
 
 
 def write_schedule(schedule: Schedule, shell: Shell | None = None) -> str:
@@ -103,7 +106,10 @@ def _systemd(name: str, hour: int, minute: int, command: list[str], log: Path) -
     words = " ".join(
         '"' + part.replace("%", "%%").replace("\\", "\\\\").replace('"', '\\"') + '"' for part in command
     )
-    service = f"[Unit]\nDescription=Antedate run\n[Service]\nType=oneshot\nExecStart={words}\nStandardError=append:{log}\n"
+    service = (
+        f"[Unit]\nDescription=Antedate run\n[Service]\nType=oneshot\nExecStart={words}\n"
+        f"StandardError=append:{log}\n"
+    )
     timer = (
         f"[Unit]\nDescription=Antedate, every night\n[Timer]\nOnCalendar=*-*-* {hour:02d}:{minute:02d}:00\n"
         "Persistent=true\n[Install]\nWantedBy=timers.target\n"

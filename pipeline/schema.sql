@@ -175,7 +175,6 @@ CREATE TABLE reference (
 CREATE TABLE passage (
     reference_id VARCHAR NOT NULL,
     passage      INTEGER NOT NULL,
-    record_id    VARCHAR NOT NULL,
     field        VARCHAR NOT NULL,    -- title, abstract, claim 3
     "text"       VARCHAR NOT NULL,
     PRIMARY KEY (reference_id, passage)

@@ -16,6 +16,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 from pipeline import prefect_settings
 from pipeline.errors import AntedateError
@@ -52,7 +53,7 @@ def watch_matter(folder: Path, at: str, every_s: int | None) -> int:
     return 0
 
 
-def _scheduled_flow():  # type: ignore[no-untyped-def]  # noqa: ANN202 - Prefect's own type, imported late
+def _scheduled_flow() -> Any:
     from pipeline.flow import scheduled_run
 
     return scheduled_run

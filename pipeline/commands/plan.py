@@ -7,7 +7,7 @@ from argparse import Namespace
 from datetime import UTC, datetime
 from urllib.parse import unquote_plus
 
-from connectors.connector import Request
+from connectors.connector import Request, Source
 from connectors.registry import CONNECTORS
 from pipeline import cautions
 from pipeline.journal import read_journal
@@ -57,15 +57,20 @@ def _print_source(source: PlannedSource) -> None:
     if source.skipped:
         print(wrapped(f"not asked: {source.skipped}", "  "))
         return
-    depth = f"the best {about.ranked_depth} of each request are read" if about.ranked_depth else (
-        f"{about.page_size} a page, to the end" + (f" or {about.depth:,}, then in smaller windows" if about.depth else "")
-    )  # fmt: skip
+    depth = _depth(about)
     print(f"  {requests} requests; {depth}; one every {about.seconds_between:g} s at most")
     print(wrapped(f"terms of use: {about.terms_of_use}", "  "))
     for line in _added(source):
         print(wrapped(line, "  "))
     for sweep in source.sweeps:
         _print_sweep(source, sweep)
+
+
+def _depth(about: Source) -> str:
+    if about.ranked_depth:
+        return f"the best {about.ranked_depth} of each request are read"
+    deep = f" or {about.depth:,}, then in smaller windows" if about.depth else ""
+    return f"{about.page_size} a page, to the end{deep}"
 
 
 def _added(source: PlannedSource) -> list[str]:

@@ -18,8 +18,8 @@ from pipeline.responses import Responses
 from pipeline.store import open_store
 
 _RECORDS = """
-SELECT m.version_id, m.reason, m.score, r.record_id, r.source, r.native_id, r.kind, r.title, r.version, r.venue,
-       r.url, r.abstract, r.claims, r.details, r.retracted, p.request, p.received_at, p.body_sha256, r.item
+SELECT m.version_id, m.reason, m.score, r.record_id, r.source, r.native_id, r.kind, r.title, r.version,
+       r.venue, r.url, r.abstract, r.claims, r.details, p.request, p.received_at, p.body_sha256, r.item
 FROM membership m JOIN record r USING (record_id) LEFT JOIN response p ON p.seq = r.response_seq
 WHERE m.reference_id = ?
 ORDER BY (SELECT min(seq) FROM record s WHERE s.record_id = m.version_id), r.seq
@@ -97,42 +97,33 @@ def _print_versions(folder: Path, reference: str) -> None:
 
 
 def _print_record(con: Any, record: dict[str, Any], folder: Path) -> None:
-    print(
-        f"    {record['source']}: {safe(record['native_id'], 120)}  ({record['kind']} {record['version']})".rstrip()
-    )
+    kind = f"{record['kind']} {record['version']}".strip()
+    print(f"    {record['source']}: {safe(record['native_id'], 120)}  ({kind})")
     print(wrapped(record["title"] or "(no title stated)", "      ", 300))
-    print(
-        wrapped(
-            f"why here: {record['reason']}"
-            + (f" (likeness {record['score']:.2f})" if record["score"] < 1 else ""),
-            "      ",
-        )
-    )
+    likeness = f" (likeness {record['score']:.2f})" if record["score"] < 1 else ""
+    print(wrapped(f"why here: {record['reason']}{likeness}", "      "))
     for name, text in (("where", record["venue"]), ("address", record["url"])):
         if text:
             print("      " + safe(f"{name}: {text}", 200))
-    rows = [(row["scheme"], row["value"], row["problem"]) for row in _dicts(
-        con, "SELECT scheme, value, problem FROM identifier WHERE record_id = ? ORDER BY 1, 2", record["record_id"])]  # fmt: skip
-    print(columns(rows, "      "))
-    events = [
-        (
-            "public" if event["public"] else "",
-            event["kind"],
-            Days(event["day_from"], event["day_to"]).text(),
-            f"{event['field']} = {event['text']!r}" + (f"; {event['note']}" if event["note"] else "")
-            + ("" if event["stands"] else "; stated once, no longer"),
-        )
-        for event in _dicts(con, _EVENTS, record["record_id"])
-    ]  # fmt: skip
-    print(columns(events, "      "))
+    identifiers = _dicts(
+        con, "FROM identifier WHERE record_id = ? ORDER BY scheme, value", record["record_id"]
+    )
+    print(columns([(row["scheme"], row["value"], row["problem"]) for row in identifiers], "      "))
+    print(columns(map(_event, _dicts(con, _EVENTS, record["record_id"])), "      "))
     for detail in record["details"]:
         print(wrapped(f"{detail['name']}: {detail['text']}", "      ", 300))
     if record["request"]:
         print("      " + safe(f"from {record['request']}", 200))
         body = Responses(folder).body_path(record["body_sha256"]).relative_to(folder)
-        print(
-            f"      received {record['received_at']:%Y-%m-%d %H:%M} UTC, kept as {body}, item {record['item'] + 1}"
-        )
+        when = f"{record['received_at']:%Y-%m-%d %H:%M} UTC"
+        print(f"      received {when}, kept as {body}, item {record['item'] + 1}")
+
+
+def _event(event: dict[str, Any]) -> tuple[str, ...]:
+    said = f"{event['field']} = {event['text']!r}" + (f"; {event['note']}" if event["note"] else "")
+    gone = "" if event["stands"] else "; stated once, no longer"
+    days = Days(event["day_from"], event["day_to"]).text()
+    return ("public" if event["public"] else "", event["kind"], days, said + gone)
 
 
 def _dicts(con: Any, query: str, value: str) -> list[dict[str, Any]]:

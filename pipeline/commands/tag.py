@@ -96,15 +96,16 @@ def decisions(args: Namespace) -> int:
 
 def describe(decision: Decision) -> str:
     """Return the decision in a line."""
-    facts = {
-        "tag": lambda f: f"{f['tag']} {f['category']} {' '.join(f['elements'])} {f['note']}",
-        "ruling": lambda f: "the same" if f["same"] else "different",
-        "date": lambda f: f"public {f['day_from']}..{f['day_to']}, because {f['why']}",
-        "undo": lambda f: f"takes back {f['undoes']}",
-    }[decision.kind](decision.facts)
+    facts = decision.facts
+    if decision.kind == "tag":
+        what = f"{facts['tag']} {facts['category']} {' '.join(facts['elements'])} {facts['note']}"
+    elif decision.kind == "ruling":
+        what = "the same" if facts["same"] else "different"
+    else:
+        what = f"public {facts['day_from']}..{facts['day_to']}, because {facts['why']}"
     records = ", ".join(decision.records[:2])
     when = f"{decision.made_at:%Y-%m-%d %H:%M}"
-    return safe(f"{decision.number}  {when}  {decision.made_by}  {decision.kind}  {records}: {facts}")
+    return safe(f"{decision.number}  {when}  {decision.made_by}  {decision.kind}  {records}: {what}")
 
 
 def _add(folder: Path, kind: str, records: tuple[str, ...], facts: dict[str, object], by: str) -> None:
@@ -116,7 +117,8 @@ def _add(folder: Path, kind: str, records: tuple[str, ...], facts: dict[str, obj
 def _members(folder: Path, reference: str) -> tuple[str, ...]:
     with open_store(folder, read_only=True) as con:
         rows = con.execute(
-            "SELECT record_id FROM membership JOIN record USING (record_id) WHERE reference_id = ? ORDER BY seq",
+            "SELECT record_id FROM membership JOIN record USING (record_id) "
+            "WHERE reference_id = ? ORDER BY seq",
             [reference],
         ).fetchall()
     return tuple(row[0] for row in rows)
