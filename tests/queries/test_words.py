@@ -48,3 +48,10 @@ def test_words_of_words_are_the_same(text: str) -> None:
     once = words(text)
     assert words(" ".join(once)) == once
     assert all(word and " " not in word for word in once)
+
+
+@settings(derandomize=True, max_examples=300)
+@given(st.text(max_size=30), st.text(max_size=30))
+def test_a_blank_parts_words_whatever_stands_beside_it(before: str, after: str) -> None:
+    """Words of two texts set apart by a blank are the words of one and then of the other."""
+    assert words(f"{before} {after}") == (*words(before), *words(after))
