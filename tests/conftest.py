@@ -9,7 +9,7 @@
 An answer is a dict: status (200), headers ({}), body (bytes; or a function that takes the
 event set when the test ends and yields bytes, for slow, endless and hanging answers).
 Content-Length is added for bytes unless the headers name one (a larger one cuts the body
-short). Beside or instead of a script, `route=` takes a function from Seen to an answer.
+short). keep_alive=True leaves the connection open after an answer. Beside or instead of a script, `route=` takes a function from Seen to an answer.
 At the end of the test a script that was not played to its end fails the test; a request
 past the end is answered 599 and fails it too.
 """
@@ -63,9 +63,14 @@ def clean_environment(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @dataclass(frozen=True)
 class Seen:
-    """One request as the server saw it. at: seconds on the monotonic clock."""
+    """One request as the server saw it. target: path and query as sent. at: seconds on the monotonic clock.
+
+    link: the client's port, so that two requests of one connection can be told.
+    """
 
     method: str
+    target: str
+    link: int
     path: str
     query: dict[str, str]
     headers: dict[str, str]
@@ -83,6 +88,7 @@ class ScriptedServer:
     unasked: list[Seen] = field(default_factory=list)
     ended: threading.Event = field(default_factory=threading.Event)
     url: str = ""
+    keep_alive: bool = False
 
     def answer(self, seen: Seen) -> dict[str, Any]:
         """Return the next answer of the script, or the route's."""
@@ -99,12 +105,15 @@ def handler_for(server: ScriptedServer) -> type[BaseHTTPRequestHandler]:
     """Return the handler class that plays the server's script."""
 
     class Handler(BaseHTTPRequestHandler):
+        protocol_version = "HTTP/1.1" if server.keep_alive else "HTTP/1.0"
+
         def reply(self) -> None:
             parts = urlsplit(self.path)
             sent = self.rfile.read(int(self.headers.get("Content-Length") or 0))
             headers = {name.lower(): value for name, value in self.headers.items()}
             query = dict(parse_qsl(parts.query, keep_blank_values=True))
-            seen = Seen(self.command, parts.path, query, headers, sent, time.monotonic())
+            link = self.client_address[1]
+            seen = Seen(self.command, self.path, link, parts.path, query, headers, sent, time.monotonic())
             try:
                 self.play(server.answer(seen))
             except ConnectionError:
@@ -136,9 +145,11 @@ def scripted_server() -> Iterator[Callable[..., ScriptedServer]]:
     running: list[tuple[ScriptedServer, ThreadingHTTPServer, threading.Thread]] = []
 
     def start(
-        *script: dict[str, Any], route: Callable[[Seen], dict[str, Any]] | None = None
+        *script: dict[str, Any],
+        route: Callable[[Seen], dict[str, Any]] | None = None,
+        keep_alive: bool = False,
     ) -> ScriptedServer:
-        server = ScriptedServer(route, list(script))
+        server = ScriptedServer(route, list(script), keep_alive=keep_alive)
         http = ThreadingHTTPServer(("127.0.0.1", 0), handler_for(server))
         server.url = f"http://127.0.0.1:{http.server_address[1]}"
         thread = threading.Thread(target=http.serve_forever, kwargs={"poll_interval": 0.02}, daemon=True)

@@ -242,6 +242,7 @@ def test_a_redirect_on_the_same_host_is_followed_with_its_secrets(scripted_serve
     last = server.seen[-1]
     assert (last.path, last.query) == ("/other", {"q": "a&b", "api_key": KEYS["LANTERN_KEY"]})
     assert last.headers["authorization"] == "Bearer tok-1234567890"
+    assert last.target.count("api_key") == 1
 
 
 @pytest.mark.parametrize(

@@ -193,3 +193,17 @@ def test_after_a_failure_the_session_goes_on(scripted_server: Any) -> None:
     with pytest.raises(SourceDown):
         session.send(ASK)
     assert session.send(ASK).body == b"ok"
+
+
+def test_one_connection_serves_many_requests_and_is_watched_in_each(scripted_server: Any) -> None:
+    """A kept connection is used again, and a hang on it is cut like any other."""
+    hang = {"body": hanging, "headers": {"Content-Length": "9"}}
+    server = scripted_server({"body": b"a"}, {"body": b"b"}, hang, {"body": b"c"}, keep_alive=True)
+    session = session_for(server.url, Limits(total_s=0.4, attempts=1))
+    assert [session.send(ASK).body for _ in range(2)] == [b"a", b"b"]
+    with pytest.raises(SourceDown, match="no whole answer"):
+        session.send(ASK)
+    assert session.send(ASK).body == b"c"
+    links = [seen.link for seen in server.seen]
+    assert links[0] == links[1] == links[2] != links[3]
+    session.close()
