@@ -1,0 +1,388 @@
+"""Verdicts: the distinctions the statutes draw, what stands beside them, and refused input."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import pytest
+
+from connectors.days import Days, parse_days
+from pipeline.law.cutoff import (
+    OFFICES,
+    BadDates,
+    Disclosure,
+    OurDates,
+    PatentFacts,
+    Priority,
+    PublicEvent,
+    judge,
+)
+
+TODAY = date(2026, 11, 25)
+NEITHER = PatentFacts("US")
+
+
+def day(text: str) -> date:
+    """Return the day written YYYY-MM-DD."""
+    return date.fromisoformat(text)
+
+
+def vague(text: str) -> Days:
+    """Return the interval a date text allows; 'a..b' gives both ends, '?' an open one."""
+    if ".." in text:
+        first, last = ((None if end == "?" else day(end)) for end in text.split(".."))
+        return Days(first, last)
+    days = parse_days(text)
+    assert days is not None
+    return days
+
+
+def shown(public: str, by: str = "third_party", **facts: Any) -> Disclosure:
+    """Return an article made public then, with further facts of the event."""
+    return Disclosure("article", (PublicEvent("published", vague(public), by, **facts),))
+
+
+def document(office: str, public: str, filed: str, by: str = "third_party", **facts: Any) -> Disclosure:
+    """Return a patent document of an office, filed and published then."""
+    patent = PatentFacts(office, vague(filed), vague(public), **facts)
+    return Disclosure("patent application", (PublicEvent("published", vague(public), by),), patent)
+
+
+def ours(filing: str = "", priority: str = "", valid: str = "yes", **facts: Any) -> OurDates:
+    """Return our dates: filed then, with at most one foreign priority."""
+    priorities = (Priority(day(priority), "GB", "foreign", valid),) if priority else ()
+    return OurDates(day(filing) if filing else None, priorities=priorities, **facts)
+
+
+OTHER = {"inventors": "different", "owner": "other"}
+SAME = {"inventors": "same", "owner": "same"}
+COMMON = {"inventors": "different", "owner": "common"}
+
+FILED = ours("2024-05-14")
+LATER = ("2024-09-12", "2023-03-01")  # published after that filing, filed before it
+HUSHED = {"form": "sale", "access": "details_secret"}
+COUNTS, NOT = ("prior_art", "novelty+obviousness"), ("not_prior_art", "none")
+EXCUSED, OPEN, NO_RULE = ("excused_by_grace", "none"), ("undecided", "depends"), ("no_rule", "depends")
+EARLIER_BOTH, EARLIER_NOVELTY = ("earlier_right", "novelty+obviousness"), ("earlier_right", "novelty")
+
+TRUTH = [
+    ("35 USC 102(a)(1): the day before",
+     "US", shown("2024-05-13"), FILED, COUNTS),
+    ("35 USC 102(a)(1): the same day is not before",
+     "US", shown("2024-05-14"), FILED, NOT),
+    ("35 USC 102(b)(1)(A): the anniversary is inside",
+     "US", shown("2023-05-14", "inventor"), FILED, EXCUSED),
+    ("35 USC 102(b)(1)(A): a year and a day",
+     "US", shown("2023-05-11", "inventor"), FILED, COUNTS),
+    ("35 USC 21(b), MPEP 2153.01(a): the year ends on a Saturday, filed on Monday",
+     "US", shown("2023-05-11", "inventor"), ours("2024-05-13"), EXCUSED),
+    ("35 USC 102(b)(1)(A): the year runs from a foreign priority",
+     "US", shown("2023-01-02", "inventor"), ours("2024-12-20", "2023-12-29"), EXCUSED),
+    ("37 CFR 1.130, MPEP 2155.01: who disclosed it is open",
+     "US", shown("2024-01-02", "unknown"), FILED, OPEN),
+    ("35 USC 102(a)(2), 103: filed earlier, published later",
+     "US", document("US", *LATER, **OTHER), FILED, EARLIER_BOTH),
+    ("35 USC 102(a)(2): the same inventors",
+     "US", document("US", *LATER, **SAME), FILED, NOT),
+    ("35 USC 102(b)(2)(C): one owner, stated",
+     "US", document("US", *LATER, ownership_stated=True, **COMMON), FILED, NOT),
+    ("35 USC 102(b)(2)(C): one owner, not stated",
+     "US", document("US", *LATER, ownership_stated=False, **COMMON), FILED, EARLIER_BOTH),
+    ("35 USC 102(b)(1), (b)(2): publication excused, filing not",
+     "US", document("US", "2024-03-07", "2022-09-01", by="inventor", **OTHER), FILED, EXCUSED),
+    ("35 USC 102(d): a foreign application has no secret effect",
+     "US", document("EP", *LATER, **OTHER), FILED, NOT),
+    ("35 USC 374: an international application designates the US",
+     "US", document("WO", *LATER, **OTHER), FILED, EARLIER_BOTH),
+    ("Helsinn v. Teva: a sale with secret details",
+     "US", shown("2022-05-13", "inventor", **HUSHED), FILED, COUNTS),
+    ("35 USC 172: design priority after seven months",
+     "US", shown("2024-02-01"), ours("2024-08-01", "2024-01-01", right="design"), COUNTS),
+    ("EPC Art. 54(2): no grace for one's own article",
+     "EP", shown("2024-05-01", "inventor"), FILED, COUNTS),
+    ("EPC Art. 54(2): a sale with secret details",
+     "EP", shown("2022-05-13", "inventor", **HUSHED), FILED, NOT),
+    ("EPC Art. 54(3), 56: novelty only",
+     "EP", document("EP", *LATER, **SAME), FILED, EARLIER_NOVELTY),
+    ("EPC Art. 54(3): published on the filing day itself",
+     "EP", document("EP", "2024-05-14", "2023-03-01", **OTHER), FILED, EARLIER_NOVELTY),
+    ("Guidelines G-IV 5.4: filed the same day",
+     "EP", document("EP", "2024-09-12", "2024-05-14", **OTHER), FILED, NOT),
+    ("EPC Rule 165: fee and translation not known",
+     "EP", document("WO", *LATER, **OTHER), FILED, OPEN),
+    ("EPC Art. 139(2): a US application at the EPO",
+     "EP", document("US", *LATER, **OTHER), FILED, NOT),
+    ("G 3/98: abuse, six months from the actual filing",
+     "EP", shown("2023-11-14", "abuse"), ours("2024-05-14", "2023-12-01"), EXCUSED),
+    ("G 3/98: the priority does not start the six months",
+     "EP", shown("2023-11-13", "abuse"), ours("2024-05-14", "2023-12-01"), COUNTS),
+    ("EPC Art. 55(1)(b): exhibition, declared",
+     "EP", shown("2024-01-05", "inventor", ground="exhibition"), ours("2024-05-14", declared=True), EXCUSED),
+    ("EPC Art. 55(2): exhibition, not declared",
+     "EP", shown("2024-01-05", "inventor", ground="exhibition"), ours("2024-05-14", declared=False), COUNTS),
+    ("EPC Art. 89, F-VI 2.1: priority not yet compared",
+     "EP", shown("2024-01-05"), ours("2024-05-14", "2023-12-01", "unknown"), OPEN),
+    ("F-VI 2.1: older than any priority, so it is not compared",
+     "EP", shown("2023-11-30"), ours("2024-05-14", "2023-12-01", "unknown"), COUNTS),
+    ("JP Art. 30(2): the year runs from the Japanese filing",
+     "JP", shown("2023-05-13", "inventor"), ours("2024-05-14", "2023-12-01", declared=True), COUNTS),
+    ("JP Art. 30(3): declaration not known",
+     "JP", shown("2024-01-05", "inventor"), FILED, OPEN),
+    ("JP Art. 30(2): six months for filings before 2018-06-09",
+     "JP", shown("2017-11-30", "inventor"), ours("2018-06-08", declared=True), COUNTS),
+    ("JP Art. 29-2: one owner behind two applicants",
+     "JP", document("JP", *LATER, **COMMON), FILED, OPEN),
+    ("KR Art. 30: own gazette",
+     "KR", document("KR", "2024-03-07", "2022-09-01", by="inventor", **SAME), ours("2024-05-14", declared=True), COUNTS),
+    ("CN r. 12: six months from the priority",
+     "CN", shown("2023-06-01", "inventor", ground="conference"), ours("2024-05-14", "2023-12-01", declared=True), EXCUSED),
+    ("CN Art. 24: other grounds only",
+     "CN", shown("2023-06-01", "inventor"), ours("2023-07-14"), COUNTS),
+    ("CA s. 28.2(1)(c): the same applicant",
+     "CA", document("CA", *LATER, **SAME), FILED, NOT),
+    ("CA s. 28.3(a): from the Canadian filing",
+     "CA", shown("2023-05-13", "inventor"), ours("2024-05-14", "2023-12-01"), COUNTS),
+    ("AU s. 24: own earlier filing may be excused",
+     "AU", document("AU", *LATER, **SAME), FILED, OPEN),
+    ("IN s. 13(1)(b): not claimed there",
+     "IN", document("IN", *LATER, claims_matter="no", **OTHER), FILED, NOT),
+    ("IN s. 29: published against the will; promptness is open",
+     "IN", shown("2020-05-13", "abuse"), FILED, OPEN),
+    ("UK s. 2(3): an EP application naming the UK",
+     "GB", document("EP", *LATER, **OTHER), FILED, EARLIER_NOVELTY),
+    ("DE s. 3(2): fee for the EP designation not known",
+     "DE", document("EP", *LATER, **OTHER), FILED, OPEN),
+    ("DE UM s. 3(1): six months from the priority",
+     "DE", shown("2023-06-01", "inventor"), ours("2024-05-14", "2023-12-01", right="utility model"), EXCUSED),
+    ("DE UM s. 3(1): use abroad",
+     "DE", shown("2020-06-01", form="use", place="FR"), ours("2024-05-14", right="utility model"), NOT),
+    ("PCT Rule 64.1: written disclosure only",
+     "WO", shown("2020-06-01", form="oral"), FILED, NOT),
+    ("PCT Rule 64.1(b)(iii): within 14 months",
+     "WO", shown("2024-01-05"), ours("2025-01-30", "2023-12-01"), NOT),
+    ("PCT Rule 64.1(b): after 14 months",
+     "WO", shown("2024-01-05"), ours("2025-02-28", "2023-12-01"), COUNTS),
+    ("no rule held",
+     "ZA", shown("2020-06-01"), FILED, NO_RULE),
+    ("no rule held for those years",
+     "KR", shown("2000-06-01"), ours("2004-05-14"), NO_RULE),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("rule", "office", "disclosure", "dates", "outcome"), TRUTH, ids=[f"{row[1]} {row[0]}" for row in TRUTH]
+)
+def test_the_law_draws_this_line(
+    rule: str, office: str, disclosure: Disclosure, dates: OurDates, outcome: tuple[str, str]
+) -> None:
+    """Each rule cited decides the case that lies just on one side of it."""
+    verdict = judge(office, disclosure, dates, TODAY)
+    assert (verdict.outcome, verdict.counts_for) == outcome, (rule, verdict)
+
+
+PRE_AIA = [
+    ("102(a): by others, invention day open", "third_party", None, "2010-01-05", "undecided"),
+    ("102(a): by others, before the invention", "third_party", "2010-02-01", "2010-01-05", "prior_art"),
+    ("102(a): by others, after the invention", "third_party", "2010-01-05", "2010-01-05", "not_prior_art"),
+    ("102(a) is about others", "inventor", None, "2010-01-05", "not_prior_art"),
+    ("102(b): anyone, more than a year", "inventor", "2001-01-01", "2009-05-13", "prior_art"),
+    ("102(b): the anniversary", "inventor", None, "2009-05-14", "not_prior_art"),
+]
+
+
+@pytest.mark.parametrize(("rule", "by", "invented", "public", "outcome"), PRE_AIA)
+def test_old_us_law_asks_for_the_invention(
+    rule: str, by: str, invented: str | None, public: str, outcome: str
+) -> None:
+    """Claims effectively filed before 2013-03-16 meet a bar of a year and others' earlier acts."""
+    dates = ours("2010-05-14", invented=day(invented) if invented else None)
+    assert judge("US", shown(public, by), dates, TODAY).outcome == outcome, rule
+
+
+def test_old_us_law_does_not_let_a_foreign_priority_move_the_bar() -> None:
+    """Pre-AIA 102(b) counts from the US filing (MPEP 2133), a US provisional moves it."""
+    foreign = ours("2010-05-14", "2009-06-01")
+    us = replace(foreign, priorities=(Priority(day("2009-06-01"), "US", "provisional", "yes"),))
+    assert judge("US", shown("2009-05-13", "inventor"), foreign, TODAY).outcome == "prior_art"
+    assert judge("US", shown("2009-05-13", "inventor"), us, TODAY).outcome == "not_prior_art"
+
+
+@pytest.mark.parametrize(
+    ("owner", "counts_for"), [("other", "novelty+obviousness"), ("common", "novelty"), ("unknown", "depends")]
+)
+def test_old_us_law_takes_a_common_owners_document_for_novelty_only(owner: str, counts_for: str) -> None:
+    """Pre-AIA 103(c): a common owner's 102(e) document does not count for obviousness."""
+    theirs = document("US", "2010-09-12", "2009-03-01", inventors="different", owner=owner)
+    theirs = replace(theirs, patent=replace(theirs.patent or NEITHER, filed_there=vague("2009-03-01")))
+    verdict = judge("US", theirs, ours("2010-05-14", invented=day("2010-05-01")), TODAY)
+    assert (verdict.outcome, verdict.counts_for) == ("earlier_right", counts_for)
+
+
+# Not filed yet.
+
+
+@pytest.mark.parametrize("office", OFFICES)
+@pytest.mark.parametrize("public", ["2026-11-25", "2026-11-24", "2019", "2012-02-29"])
+@pytest.mark.parametrize("planned", ["", "2026-11-25", "2027-02-28"])
+def test_what_is_public_today_is_never_called_harmless_before_filing(
+    office: str, public: str, planned: str
+) -> None:
+    """Without a filing every public thing counts already, or is excused for a while."""
+    dates = OurDates(planned=day(planned) if planned else None)
+    verdict = judge(office, shown(public), dates, TODAY)
+    assert verdict.provisional
+    assert "not_prior_art" not in verdict.possible
+
+
+def test_the_last_day_of_grace_is_excused_today_and_lost_tomorrow() -> None:
+    """'What if we file on …' moves the grace year with the day asked about."""
+    own = shown("2025-11-25", "inventor")
+    assert judge("US", own, OurDates(), TODAY).outcome == "excused_by_grace"
+    # 2025-11-25 + 1 year is a Wednesday, so that nothing rolls over.
+    later = judge("US", own, OurDates(planned=date(2026, 11, 26)), TODAY)
+    assert (later.outcome, later.provisional, later.critical_date) == ("prior_art", True, date(2026, 11, 26))
+
+
+def test_a_declaration_that_can_still_be_made_is_named_and_not_held_against_us() -> None:
+    """Before filing the Japanese exception stands on a statement still to be made."""
+    verdict = judge("JP", shown("2026-06-01", "inventor"), OurDates(), TODAY)
+    assert verdict.outcome == "excused_by_grace"
+    assert "30 days" in verdict.declaration_needed
+
+
+def test_a_running_priority_protects_before_the_later_filing() -> None:
+    """Within twelve months of a valid priority the later filing is judged by that priority."""
+    dates = OurDates(priorities=(Priority(day("2026-03-02"), "US", "provisional", "yes"),))
+    verdict = judge("EP", shown("2026-03-02"), dates, TODAY)
+    assert (verdict.outcome, verdict.provisional) == ("not_prior_art", True)
+    lapsed = OurDates(priorities=(Priority(day("2025-03-03"), "US", "provisional", "yes"),))
+    verdict = judge("EP", shown("2026-03-02"), lapsed, TODAY)
+    assert verdict.outcome == "prior_art"
+    assert "out of time" in verdict.reason
+
+
+# What stands beside the outcome.
+
+
+def test_undecided_names_what_is_possible_and_what_would_settle_it() -> None:
+    """A year-only date in the filing year leaves two outcomes, worst first, and asks for the day."""
+    verdict = judge("US", shown("2024"), ours("2024-05-14"), TODAY)
+    assert verdict.possible == ("prior_art", "not_prior_art")
+    assert verdict.settle_by == ("proof of the day it became public",)
+    assert "the day it became public (2024)" in verdict.reason
+
+
+def test_only_questions_that_matter_are_asked() -> None:
+    """An old third-party article is certain, whatever is open about priority and discloser."""
+    verdict = judge(
+        "EP", shown("2019", "unknown", access="open"), ours("2024-05-14", "2023-12-01", "unknown"), TODAY
+    )
+    assert (verdict.outcome, verdict.settle_by) == ("prior_art", ())
+
+
+@pytest.mark.parametrize(
+    ("office", "public", "presumption"),
+    [
+        ("CN", "2024-05", "not_prior_art"),
+        ("CN", "2024-05-14", ""),
+        ("CN", "2024-05-01..2024-05-20", ""),
+        ("JP", "2024", "not_prior_art"),
+        ("JP", "2024-05-14", "not_prior_art"),
+        ("JP", "2024-05-13", ""),
+        ("KR", "2024-05", "not_prior_art"),
+        ("US", "2024-05", ""),
+        ("EP", "2024", ""),
+    ],
+)
+def test_a_presumption_stands_beside_the_verdict(office: str, public: str, presumption: str) -> None:
+    """CNIPA II-3 2.1.2.1 and JPO III-2-3 3.1.1 take the end of the period; others take nothing."""
+    verdict = judge(office, shown(public), ours("2024-05-14"), TODAY)
+    assert verdict.presumption == presumption
+    assert verdict.outcome != "not_prior_art" or public == "2024-05-14"
+
+
+def test_a_second_disclosure_outside_the_exception_decides() -> None:
+    """Of several events the worst counts: an excused talk does not help an article."""
+    talk = PublicEvent("talk", vague("2023-12-01"), "inventor", ground="conference")
+    article = PublicEvent("published", vague("2023-12-20"), "inventor")
+    dates = ours("2024-05-14", declared=True)
+    assert judge("CN", Disclosure("paper", (talk,)), dates, TODAY).outcome == "excused_by_grace"
+    assert judge("CN", Disclosure("paper", (talk, article)), dates, TODAY).outcome == "prior_art"
+
+
+@pytest.mark.parametrize(
+    ("own", "repeats", "outcome"),
+    [
+        ("2024-01-04", "yes", "excused_by_grace"),
+        ("2024-01-04", "no", "prior_art"),
+        ("2024-01-04", "unknown", "undecided"),
+        ("2024-01-05", "yes", "prior_art"),
+        ("2024-01", "yes", "undecided"),
+    ],
+)
+def test_an_own_earlier_disclosure_shields_against_the_same_matter_only(
+    own: str, repeats: str, outcome: str
+) -> None:
+    """35 USC 102(b)(1)(B): disclosed before by the inventor, and the same (MPEP 717.01(b)(2))."""
+    dates = ours("2024-05-14", own_disclosures=(PublicEvent("talk", vague(own), "inventor"),))
+    assert judge("US", replace(shown("2024-01-05"), repeats_own=repeats), dates, TODAY).outcome == outcome
+
+
+def test_a_month_that_is_shorter_leaves_the_count_open() -> None:
+    """Six months before 31 August may end on 28 February or not: not ours to decide."""
+    dates = ours("2023-08-31")
+    assert judge("EP", shown("2023-02-28", "abuse"), dates, TODAY).outcome == "undecided"
+    assert judge("EP", shown("2023-03-01", "abuse"), dates, TODAY).outcome == "excused_by_grace"
+    assert judge("EP", shown("2023-02-27", "abuse"), dates, TODAY).outcome == "prior_art"
+
+
+@pytest.mark.parametrize(
+    ("filing", "public", "outcome"),
+    [
+        ("2024-02-29", "2023-02-28", "undecided"),
+        ("2024-02-29", "2023-03-01", "excused_by_grace"),
+        ("2025-02-28", "2024-02-28", "excused_by_grace"),
+        ("2025-02-28", "2024-02-27", "prior_art"),
+    ],
+)
+def test_leap_days_are_counted_with_care(filing: str, public: str, outcome: str) -> None:
+    """A year back from 29 February is 28 February; a year on from there is a day short."""
+    assert judge("US", shown(public, "inventor"), ours(filing), TODAY).outcome == outcome
+
+
+# Bad input.
+
+BAD = [
+    ("EPO", shown("2020"), ours("2024-05-14"), "two capitals"),
+    ("us", shown("2020"), ours("2024-05-14"), "did you mean 'US'"),
+    ("US", shown("2020"), ours("2026-11-26"), "planned filing"),
+    ("US", shown("2026-11-26"), ours("2024-05-14"), "future"),
+    ("US", shown("2020"), ours("2024-05-14", "2024-05-15"), "precedes the priority"),
+    ("US", shown("2020"), OurDates(priorities=(Priority(day("2026-12-01"), "US"),)), "future"),
+    ("US", document("US", "2020-01-01", "2020-01-02"), ours("2024-05-14"), "before it was filed"),
+    ("US", shown("2020", "inventer"), ours("2024-05-14"), "did you mean 'inventor'"),
+    ("US", shown("2020", access="details_secret"), ours("2024-05-14"), "form 'sale'"),
+    ("US", Disclosure("article", ()), ours("2024-05-14"), "no public event"),
+    ("US", shown("2020"), ours("2024-05-14", invented=day("2024-06-01")), "follows the filing"),
+    ("US", shown("2020"), OurDates(own_disclosures=(PublicEvent("talk", vague("2027")),)), "future"),
+    ("US", shown("2020"), ours("2024-05-14", right="trademark"), "not known"),
+    ("US", document("EPO", "2020-01-02", "2020-01-01"), ours("2024-05-14"), "two capitals"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("office", "disclosure", "dates", "says"), BAD)
+def test_facts_that_cannot_be_are_refused(
+    office: str, disclosure: Disclosure, dates: OurDates, says: str
+) -> None:
+    """The error says what is wrong, where, and how to mend it."""
+    with pytest.raises(BadDates, match=says) as refused:
+        judge(office, disclosure, dates, TODAY)
+    assert ": " in str(refused.value)
+
+
+def test_a_reversed_interval_is_refused_where_it_is_made() -> None:
+    """No interval can run backwards, so no verdict ever meets one."""
+    with pytest.raises(ValueError, match="backwards"):
+        Days(date(2024, 5, 2), date(2024, 5, 1))
