@@ -254,7 +254,7 @@ def test_a_store_that_fails_stops_the_sweep() -> None:
     """A full disk is not the source's fault and is not swallowed."""
 
     class Full(Shelf):
-        def keep(self, page: Page) -> None:
+        def keep(self, _page: Page) -> None:
             """Fail as a full disk does."""
             raise OSError(28, "No space left on device")
 
