@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from hashlib import blake2b
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -15,9 +16,10 @@ from rapidfuzz import process
 from rapidfuzz.fuzz import ratio
 
 from pipeline.resolve import titles
-from pipeline.resolve.profile import Shelf, doi_parts
+from pipeline.resolve.profile import Shelf, doi_parts, long_number, place_key
 
 Places = npt.NDArray[np.int64]
+Vectors = dict[str, npt.NDArray[np.float32]]
 
 # Records of one key that a newcomer is compared with: the latest so many. Thousands of
 # identical titles cost this many comparisons each, not thousands.
@@ -31,7 +33,7 @@ CLOSE = 0.9
 _CHUNK = 500_000
 
 
-def pairs(shelf: Shelf, new: npt.NDArray[np.bool_], vectors: dict[str, Places]) -> Iterator[tuple[int, int]]:
+def pairs(shelf: Shelf, new: npt.NDArray[np.bool_], vectors: Vectors) -> Iterator[tuple[int, int]]:
     """Yield the pairs (earlier, later) of places on the shelf that touch something new, once each.
 
     new: one flag a record, in the shelf's order. Cost grows with records times the limits above.
@@ -54,16 +56,16 @@ def _evidence_pairs(shelf: Shelf, new: npt.NDArray[np.bool_]) -> Places:
 
 
 def _evidence_keys(shelf: Shelf, record_id: str) -> Iterable[str]:
-    found = set()
-    stated = shelf.identifiers.get(record_id, ())
+    found: set[str] = set()
     relations = shelf.relations.get(record_id, ())
-    if not stated and not relations:
-        return found
     profile = shelf[record_id]
+    if place := place_key(profile):
+        found.add(f"place {place}")
     for scheme, keys in profile.ids.items():
         found.update(f"{scheme} {key}" for key in keys)
         if scheme == "doi":
-            found.update(f"base {base}" for base, version in map(doi_parts, keys) if base)
+            found.update(f"doi {base}" for base, _ in map(doi_parts, keys))
+            found.update(f"{doi.partition('/')[0]} {number}" for doi in keys if (number := long_number(doi)))
     found.update(f"application {key}" for key in profile.priorities)
     found.update(
         f"{scheme} {key}"
@@ -85,7 +87,7 @@ def _title_pairs(shelf: Shelf, new: npt.NDArray[np.bool_]) -> Places:
         whole[1].append(place)
         words = title.split()[:40]
         found = {word for word in parts[:40] if len(word) > 3}
-        found.update(f"{x} {y}" for x, y in zip(words, words[1:], strict=False))
+        found.update(f"{x} {y}" for x, y in pairwise(words))
         rare[0].extend(map(_hash, found))
         rare[1].extend([place] * len(found))
     return np.concatenate([
@@ -118,7 +120,7 @@ def _blocked(
     return np.unique(np.concatenate(found))
 
 
-def _vector_pairs(shelf: Shelf, new: npt.NDArray[np.bool_], vectors: dict[str, Places]) -> Places:
+def _vector_pairs(shelf: Shelf, new: npt.NDArray[np.bool_], vectors: Vectors) -> Places:
     """Return pairs whose vectors are close, the latest SAME_KEY earlier ones each, as codes."""
     placed = sorted((shelf.place[i], i) for i in vectors if i in shelf.place)
     if not placed:

@@ -5,11 +5,12 @@ Evidence joins whatever the titles look like; a conflict forbids joining by like
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from rapidfuzz import fuzz
 
-from pipeline.resolve.profile import Profile, doi_parts
+from pipeline.resolve.profile import Profile, doi_parts, long_number
 
 DOCUMENT, WORK, APART = "document", "work", "apart"
 
@@ -36,6 +37,10 @@ _SAME_RELATIONS = (
 )
 _APART_RELATIONS = ("supplement to", "part of", "corrects", "corrected by", "retracts", "retracted by")
 
+_RUNS = re.compile(r"[^\W_]+")
+# Zenodo gives a deposit one DOI and each version its own, the first with the next number.
+_DEPOSITS = frozenset({"10.5281"})
+
 # Below this likeness (0..100) two titles have next to nothing in common.
 _UNLIKE = 45.0
 
@@ -60,11 +65,7 @@ def evidence(a: Profile, b: Profile) -> Verdict | None:
     as a work, never as a document.
     """
     return (
-        _shared_number(a, b)
-        or _patent_evidence(a, b)
-        or _stated(a, b)
-        or _stated(b, a)
-        or _doi_versions(a, b)
+        _shared_number(a, b) or _patent_evidence(a, b) or _stated(a, b) or _stated(b, a) or _doi_forms(a, b)
     )
 
 
@@ -72,7 +73,7 @@ def conflict(a: Profile, b: Profile) -> str:
     """Return which hard identifiers forbid joining the two by likeness, or "".
 
     DOIs conflict when one registrant gave both, unless just one of the two is a preprint, or
-    they are written as versions of one DOI (…/v1, …/v2). Two registrants often number one
+    they are written as forms of one (…/v1 and …/v2, 46-25 and 46.25). Two registrants often number one
     work: an archive its scan, a new publisher the old volumes, a server the preprint; such
     records may be versions by likeness, never one document. arXiv, PubMed and publication numbers
     conflict when both are known and differ, except across stages: a preprint's number says nothing
@@ -135,10 +136,29 @@ def _dois_conflict(a: Profile, b: Profile) -> bool:
     if not _differ(a, b, "doi"):
         return False
     mine, theirs = a.ids["doi"], b.ids["doi"]
-    if {doi_parts(doi)[0] for doi in mine} & {doi_parts(doi)[0] for doi in theirs}:
+    if any(_one_registration(x, y) for x in mine for y in theirs):
         return False
     one_registrant = bool({doi.split("/")[0] for doi in mine} & {doi.split("/")[0] for doi in theirs})
     return one_registrant and (a.kind_class == b.kind_class or "preprint" not in (a.kind_class, b.kind_class))
+
+
+def _one_registration(x: str, y: str) -> bool:
+    """Tell whether two DOIs are written as forms of one: versions, punctuation, one article
+    number in two series, or an archive's deposit beside its version (numbered next to it).
+    """
+    (base_x, _), (base_y, _) = doi_parts(x), doi_parts(y)
+    registrant, _, suffix_x = base_x.partition("/")
+    other, _, suffix_y = base_y.partition("/")
+    if registrant != other:
+        return False
+    runs_x, runs_y = _RUNS.findall(suffix_x), _RUNS.findall(suffix_y)
+    if runs_x == runs_y:
+        return True
+    if long_number(base_x) and long_number(base_x) == long_number(base_y):
+        return True
+    last_x, last_y = (runs[-1] if runs else "" for runs in (runs_x, runs_y))
+    deposits = registrant in _DEPOSITS and last_x.isdigit() and last_y.isdigit()
+    return deposits and runs_x[:-1] == runs_y[:-1] and abs(int(last_x) - int(last_y)) == 1
 
 
 def _contradicted(a: Profile, b: Profile) -> bool:
@@ -251,11 +271,11 @@ def _siblings(a: Profile, b: Profile) -> Verdict | None:
     return Verdict(WORK, f"both are stated to be versions of {scheme} {key}") if key else None
 
 
-def _doi_versions(a: Profile, b: Profile) -> Verdict | None:
-    """Join versions of one DOI, so written, where the titles agree as well."""
+def _doi_forms(a: Profile, b: Profile) -> Verdict | None:
+    """Join forms of one DOI where title and people agree as well."""
     if not _differ(a, b, "doi") or _alike(a, b) < 2 * _UNLIKE or a.numbers != b.numbers:
         return None
-    mine = dict(doi_parts(doi) for doi in a.ids["doi"])
-    theirs = dict(doi_parts(doi) for doi in b.ids["doi"])
-    base = min(mine.keys() & theirs.keys(), default="")
-    return Verdict(WORK, f"versions of DOI {base}, and the titles agree") if base else None
+    forms = [(x, y) for x in a.ids["doi"] for y in b.ids["doi"] if _one_registration(x, y)]
+    if not forms or (a.people and b.people and not set(a.people) & set(b.people)):
+        return None
+    return Verdict(WORK, "DOIs {} and {} are forms of one, and the titles agree".format(*min(forms)))

@@ -138,11 +138,13 @@ def _likeness_apart(a: Profile, b: Profile) -> object:
 
 def _edges(links: pa.Table, rulings: pa.Table, shelf: Shelf) -> list[Edge]:
     """Return all edges, most trusted first; ties by the pair's places in order of arrival."""
+    names = ("record_a", "record_b", "same", "reason", "score")
+    rows = zip(*(links[name].to_pylist() for name in names), strict=True)
     found = [
-        Edge(1 if row["score"] >= 1 else 2, row["record_a"], row["record_b"], row["same"], row["reason"], row["score"])
-        for row in links.to_pylist()
-        if row["record_a"] in shelf.place and row["record_b"] in shelf.place
-    ]  # fmt: skip
+        Edge(1 if score >= 1 else 2, a, b, same, reason, score)
+        for a, b, same, reason, score in rows
+        if a in shelf.place and b in shelf.place
+    ]
     found += [Edge(0, a, b, "work", "you ruled them the same", 1.0) for a, b in _ruled(rulings, True, shelf)]
 
     def order(edge: Edge) -> tuple[object, ...]:
@@ -185,11 +187,11 @@ def _reasons(
         for mine, other in ((edge.a, edge.b), (edge.b, edge.a)):
             worth = (edge.trust, across, -edge.score, shelf.place[other])
             if mine not in best or worth < best[mine][0]:
-                best[mine] = (worth, _named(edge, other, shelf), edge.score)
+                best[mine] = (worth, _named(edge, other), edge.score)
     return {record_id: (reason, score) for record_id, (_, reason, score) in best.items()}
 
 
-def _named(edge: Edge, other: str, shelf: Shelf) -> str:
+def _named(edge: Edge, other: str) -> str:
     if edge.trust == 0:
         return f"you ruled it the same as {other}"
     return f"{edge.reason}; with {other}"

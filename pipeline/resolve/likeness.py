@@ -11,7 +11,6 @@ from rapidfuzz import fuzz
 from rapidfuzz.distance import Indel
 
 from pipeline.resolve.evidence import (
-    APART,
     DOCUMENT,
     STAGES,
     WORK,
@@ -29,11 +28,13 @@ THRESHOLD = 0.9
 
 # A work's versions appear within these years (conference to journal: one to four).
 _LONGEST_GAP = 5
+_SAME_PLACE, _SAME_VENUE, _ALIKE = 0.99, 0.6, 60
 _EDITIONS = frozenset({"book", "standard", "dataset", "report", "software", "web page"})
 
 FEATURES = (
-    "title", "title_letters", "title_same", "words_agree", "words_replaced", "words_added", "title_length", "people_shared", "first_person",
-    "people_known", "year_same", "year_near", "year_far", "venue", "pages_same", "pages_differ", "closeness",
+    "title", "title_letters", "title_same", "words_agree", "words_replaced", "words_added", "title_length",
+    "people_shared", "first_person", "people_known", "year_same", "year_near", "year_far", "venue",
+    "pages_same", "pages_differ", "closeness",
 )  # fmt: skip
 
 
@@ -44,6 +45,8 @@ def likeness(a: Profile, b: Profile, cosine: float | None) -> Verdict | None:
     source that lists two entries means two), and one year, or, where a year is unknown, one
     first page in one venue.
     """
+    if same_place(a, b):
+        return Verdict(DOCUMENT if a.source != b.source else WORK, _place(a), _SAME_PLACE)
     if forbidden(a, b):
         return None
     values = features(a, b, cosine)
@@ -51,6 +54,24 @@ def likeness(a: Profile, b: Profile, cosine: float | None) -> Verdict | None:
     if score < THRESHOLD:
         return None
     return Verdict(DOCUMENT if _one_document(a, b) else WORK, _words(a, b, score), score)
+
+
+def same_place(a: Profile, b: Profile) -> bool:
+    """Tell whether both stand at one place in print, whatever their titles say: one venue,
+    volume, first page and year, a person in common, titles not unlike and no conflict.
+
+    A page can hold two short pieces, so that people and titles must not speak against it.
+    """
+    stated = a.volume and a.first_page and a.volume == b.volume and a.first_page == b.first_page
+    if not stated or year_gap(a, b) != 0 or venue_likeness(a, b) < _SAME_VENUE or not people_shared(a, b):
+        return False
+    unlike = not (a.weak or b.weak) and fuzz.token_sort_ratio(a.title, b.title) < _ALIKE
+    other = a.notice != b.notice or is_patent(a) or is_patent(b) or not _classes_meet(a, b)
+    return not (unlike or other or a.numbers != b.numbers or conflict(a, b) or document_conflict(a, b))
+
+
+def _place(a: Profile) -> str:
+    return f"same place in print: {a.venue} {a.volume}, page {a.first_page}, with a person in common"
 
 
 def forbidden(a: Profile, b: Profile) -> str:
@@ -64,9 +85,9 @@ def forbidden(a: Profile, b: Profile) -> str:
         (is_patent(a) or is_patent(b), "patent documents are joined by their numbers only"),
         (a.weak or b.weak, "the title says too little"),
         (not _notices_meet(a, b), "a notice about another work"),
-        (a.numbers != b.numbers, "different numbers in the titles"),
+        (not _numbers_meet(a, b), "different numbers in the titles"),
         (not _classes_meet(a, b), "different kinds of document"),
-        (bool(gap) and _EDITIONS >= {a.kind_class, b.kind_class}, "different years of a series or edition"),
+        (bool(gap) and {a.kind_class, b.kind_class} <= _EDITIONS, "different years of a series or edition"),
         (gap is not None and gap > _LONGEST_GAP, "too many years apart"),
         (bool(a.people and b.people) and people_shared(a, b) == 0, "no person in common"),
     )
@@ -78,6 +99,12 @@ def _notices_meet(a: Profile, b: Profile) -> bool:
     if not (a.notice or b.notice):
         return True
     return a.notice == b.notice and bool(a.people and b.people) and year_gap(a, b) == 0
+
+
+def _numbers_meet(a: Profile, b: Profile) -> bool:
+    """Numbers are the same, but for the records' own year that one title has in it."""
+    odd = a.numbers ^ b.numbers
+    return not odd or (year_gap(a, b) == 0 and odd == {str(a.year_from)})
 
 
 def _classes_meet(a: Profile, b: Profile) -> bool:
@@ -201,6 +228,3 @@ def _initials(x: str, y: str) -> float:
 def pages_differ(a: Profile, b: Profile) -> bool:
     """Tell whether both state a first page and it is not the same."""
     return bool(a.first_page and b.first_page) and a.first_page != b.first_page
-
-
-__all__ = ["APART", "FEATURES", "THRESHOLD", "features", "forbidden", "likeness", "probability"]

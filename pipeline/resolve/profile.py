@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import pyarrow as pa
 
@@ -14,14 +15,15 @@ from pipeline.resolve import titles
 MOST_PEOPLE = 40
 
 PATENT_KINDS = frozenset({"patent", "patent application", "utility model", "design"})
-_CLASS = {kind: "patent" for kind in PATENT_KINDS} | {
+_CLASS = dict.fromkeys(PATENT_KINDS, "patent") | {
     "article": "published", "conference paper": "published", "report": "report", "thesis": "thesis",
     "preprint": "preprint", "other": "", "web page": "web page",
 }  # fmt: skip
-_GENERATION = frozenset("jr sr ii iii iv phd md".split())
+_GENERATION = frozenset(("jr", "sr", "ii", "iii", "iv", "phd", "md"))
 _ARXIV_DOI = re.compile(r"10\.48550/arxiv\.(.+)", re.IGNORECASE)
 _ARXIV_VERSION = re.compile(r"v(\d{1,3})$")
 _DOI_VERSION = re.compile(r"(?:[/._-]?v|\.version)(\d{1,3})$", re.IGNORECASE)
+_LONG_NUMBER = re.compile(r"(?<![^\W_])(\d{7,})$")
 _KIND_CODE = re.compile(r"(?<=\d)([A-Z]\d?)$")
 
 
@@ -76,6 +78,18 @@ def doi_parts(doi: str) -> tuple[str, str]:
     return (doi[: found.start()], found.group(1)) if found else (doi, "")
 
 
+def long_number(doi: str) -> str:
+    """Return the number of more than six digits that ends a DOI, or ""."""
+    found = _LONG_NUMBER.search(doi)
+    return found.group(1) if found else ""
+
+
+def place_key(profile: Profile) -> str:
+    """Return volume, first page and year as one key, or "" where one is unknown."""
+    known = profile.volume and profile.first_page and profile.year_from
+    return f"{profile.volume} {profile.first_page} {profile.year_from}" if known else ""
+
+
 def kind_code(value: str) -> str:
     """Return the kind code that ends a normalised publication number, or ""."""
     found = _KIND_CODE.search(value)
@@ -97,7 +111,9 @@ class Shelf:
         self._columns = {n: table[n].to_pylist() for n in wanted if n not in ("title", "people", "record_id")}
         self._people = self._table["people"]
         self.identifiers = _by_record(identifiers, ["scheme", "value", "match_key"])
-        self.relations = _by_record(relations, ["kind", "scheme", "match_key"])
+        self.relations: dict[str, list[tuple[str, str, str]]] = _by_record(
+            relations, ["kind", "scheme", "match_key"]
+        )
         self._profiles: dict[str, Profile] = {}
 
     def __getitem__(self, record_id: str) -> Profile:
@@ -138,8 +154,8 @@ class Shelf:
         )
 
 
-def _by_record(table: pa.Table, columns: list[str]) -> dict[str, list[tuple[str, ...]]]:
-    rows: dict[str, list[tuple[str, ...]]] = {}
+def _by_record(table: pa.Table, columns: list[str]) -> dict[str, list[Any]]:
+    rows: dict[str, list[Any]] = {}
     values = zip(*(table[name].to_pylist() for name in columns), strict=True)
     for record_id, row in zip(table["record_id"].to_pylist(), values, strict=True):
         rows.setdefault(record_id, []).append(row)

@@ -15,55 +15,61 @@ _TAG = re.compile(r"</?[A-Za-z][^<>]{0,80}>")
 _UNSPACED = re.compile(r"([\u0e00-\u0e7f\u3040-\u30ff\u3400-\u9fff\uac00-\ud7af])")
 # A letter lost in a wrong decoding: "B?hlen".
 _LOST = re.compile(r"(?<![^\W_])\?(?=[^\W_])|(?<=[^\W_])\?(?=[^\W_])|\ufffd")
-_LETTERS = str.maketrans({"ø": "o", "Ø": "O", "æ": "ae", "Æ": "AE", "œ": "oe", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ı": "i"})
-_WORD = re.compile(r"[^\W_]+")
-_ROMAN = {name: str(i) for i, name in enumerate("i ii iii iv v vi vii viii ix x xi xii".split(), 1)}
-_COUNTED = frozenset(
-    "part parts pt volume vol chapter no number phase section series book paper type".split()
+_LETTERS = str.maketrans(
+    {"ø": "o", "Ø": "O", "æ": "ae", "Æ": "AE", "œ": "oe", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ı": "i"}
 )
-_SPELLED = {
-    word: str(i) for i, word in enumerate("one two three four five six seven eight nine ten".split(), 1)
-}
-_ORDINAL = {
-    word: str(i)
-    for i, word in enumerate("first second third fourth fifth sixth seventh eighth ninth tenth".split(), 1)
-}
+_WORD = re.compile(r"[^\W_]+")
+_ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6", "vii": "7", "viii": "8",
+          "ix": "9", "x": "10", "xi": "11", "xii": "12"}  # fmt: skip
+_SPELLED = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7",
+            "eight": "8", "nine": "9", "ten": "10"}  # fmt: skip
+_ORDINAL = {"first": "1", "second": "2", "third": "3", "fourth": "4", "fifth": "5", "sixth": "6",
+            "seventh": "7", "eighth": "8", "ninth": "9", "tenth": "10"}  # fmt: skip
+_COUNTED = frozenset(("part", "parts", "pt", "volume", "vol", "chapter", "no", "number", "phase", "section",
+                      "series", "book", "paper", "type"))  # fmt: skip
 _DIGITS = re.compile(r"\d+")
-_ARTICLES = frozenset("a an the".split())
+_ARTICLES = frozenset(("a", "an", "the"))
 
 _NOTICES = (
-    ("correction", r"(author |publisher )?(correction|corrigend(um|a)|errat(um|a)|addend(um|a))\b|.* (corrigendum|erratum)$"),
+    ("correction", r"(author |publisher )?(correction|corrigend(um|a)|errat(um|a)|addend(um|a))\b"),
+    ("correction", r".* (corrigendum|erratum)$"),
     ("retraction", r"(notice of )?(retraction|retracted|withdrawn|withdrawal|expression of concern)\b"),
     ("comment", r"(a )?(comments?|commentary|discussion|letter) (on|to|of)\b"),
-    ("reply", r"(a |the |author s? |authors )?(reply|response|rejoinder) (to|by)\b|.* (reply|rejoinder|authors response)$"),
-    ("review", r"(book )?reviews? of (?!the literature)|book reviews?\b|(a )?review: "),
-    ("supplement", r"supplement(ary|al)? (material|information|data|file|table|figure)s?\b|additional file\b|data from\b"),
+    ("reply", r"(a |the |author s? |authors )?(reply|response|rejoinder) (to|by)\b"),
+    ("reply", r".* (reply|rejoinder|authors response)$"),
+    ("review", r"(book )?reviews? of (?!the literature)|book reviews?\b"),
+    ("supplement", r"supplement(ary|al)? (material|information|data|file|table|figure)s?\b"),
+    ("supplement", r"additional file\b|data from\b"),
     ("summary", r"(abstract|summary|highlights) of\b|in this issue\b"),
-)  # fmt: skip
+)
 _NOTICE = tuple((name, re.compile(pattern)) for name, pattern in _NOTICES)
 
 # What a catalogue adds to the title to say what sort of talk or paper it was.
 _SORT = (
-    r"(extended |demo |panel |tutorial |invited |short |poster )?abstract|tutorial( abstract| session)?|panel( session| abstract)?"
-    r"|(short|long|full|invited|experience|industrial|position|regular|research|challenges?) (paper|version|talk)|extended version"
-    r"|demo(nstration)?( abstract| paper)?|poster( abstract)?|invited|preprint|abstract only|guest editors? (foreword|introduction)"
+    r"((extended|demo|panel|tutorial|invited|short|poster) )?abstract|tutorial( abstract| session)?"
+    r"|panel( session| abstract)?|demo(nstration)?( abstract| paper)?|poster( abstract)?|invited|preprint"
+    r"|(short|long|full|invited|experience|industrial|position|regular|research|challenges?)"
+    r" (paper|version|talk)"
+    r"|extended version|abstract only|guest editors? (foreword|introduction)"
 )
-_SORT_AT_END = re.compile(rf"(.+ .+) (?:{_SORT})")
-_SORT_AT_START = re.compile(rf"(?:{_SORT}) (?:on )?(.+ .+)")
+_SORT_AT_END = re.compile(rf"(?P<core>.+ .+) (?:{_SORT})")
+_SORT_AT_START = re.compile(rf"(?:{_SORT}) (?:on )?(?P<core>.+ .+)")
 
 # Titles that many unlike documents bear; only an identifier can tell those apart.
 _BOILERPLATE = re.compile(
     r"(from the |guest |associate |the |letter from the )?(editors?|editorial|chair|president)( s|s)?"
     r"( (board|notes?|page|column|message|comments?|introduction|corner|preface|foreword|overview|choice))*"
     r"|(front|back|end) ?matter|(fore|end)words?|(guest )?editorial( .{0,30})?|preface( .{0,40})?"
-    r"|(general |guest editors? |an )?introduction( to (the|this) .{0,60})?|(table of )?contents|title page|cover( page)?"
-    r"|(author |subject |keyword )?index( .{0,30})?|acknowledge?ments?|announcements?|news( .{0,20})?|obituary|in memoriam"
-    r"|masthead|copyright( page| notice)?|bibliography|references|appendi(x|ces)( .{0,4})?|abstracts?|discussions?|conclusions?"
-    r"|book reviews?( column| section| .{0,10})?|reviews?|letters?( to the editor)?|correspondence|errat(a|um)|corrigend(a|um)"
-    r"|correction(s)?|comments?|reply|response|untitled|no title|unknown|calendar( of events)?|call for papers|list of .{0,40}"
-    r"|panel( discussion| session)?|keynote( .{0,20})?|invited talk|welcome( .{0,40})?|about the authors?|contributors"
-    r"|issue information|research news|program(me)?( committee)?|reminiscences on .{0,40}|chair(s|man s)? message|volume information"
-)  # fmt: skip
+    r"|(general |guest editors? |an )?introduction( to (the|this) .{0,60})?|(table of )?contents|title page"
+    r"|cover( page)?|(author |subject |keyword )?index( .{0,30})?|acknowledge?ments?|announcements?"
+    r"|news( .{0,20})?|obituary|in memoriam|masthead|copyright( page| notice)?|bibliography|references"
+    r"|appendi(x|ces)( .{0,4})?|abstracts?|discussions?|conclusions?|reviews?|letters?( to the editor)?"
+    r"|book reviews?( column| section| .{0,10})?|correspondence|errat(a|um)|corrigend(a|um)|corrections?"
+    r"|comments?|reply|response|untitled|no title|unknown|calendar( of events)?|call for papers"
+    r"|list of .{0,40}|panel( discussion| session)?|keynote( .{0,20})?|invited talk|welcome( .{0,40})?"
+    r"|about the authors?|contributors|issue information|volume information|research news"
+    r"|program(me)?( committee)?|reminiscences on .{0,40}|chair(s|man s)? message"
+)
 
 
 @lru_cache(maxsize=200_000)
@@ -94,7 +100,7 @@ def core(text: str) -> str:
     title = plain(text)
     for pattern in (_SORT_AT_END, _SORT_AT_START):
         found = pattern.fullmatch(title)
-        title = found.group(1 if pattern is _SORT_AT_END else found.re.groups) if found else title
+        title = found["core"] if found else title
     return title
 
 
@@ -125,11 +131,12 @@ def notice(title: str) -> str:
 def numbers(title: str) -> frozenset[str]:
     """Return the numbers a plain title is told apart by.
 
-    Runs of digits anywhere ("2019", "sql3", "5th", and "fifth"); Roman or spelled numbers and single letters where
-    they count something ("part ii", "volume two", "type b") or end the title ("… II").
+    Runs of digits anywhere ("2019", "sql3", "5th", and "fifth"); Roman or spelled numbers and
+    single letters where they count something ("part ii", "volume two", "type b") or end the
+    title ("… II").
     """
     parts = title.split()
-    found = set()
+    found: set[str] = set()
     for place, word in enumerate(parts):
         counted = place > 0 and parts[place - 1] in _COUNTED
         if digits := _DIGITS.findall(word):

@@ -38,7 +38,9 @@ def record(record_id: str, title: str, people: Iterable[str], year: str | int | 
     """Return a row of the records table."""
     number = int(year) if year not in (None, "") else None
     row: Row = dict.fromkeys(COLUMNS, "") | {"record_id": record_id, "title": title, "source": "catalogue"}
-    row["people"] = [{"name": n.strip(), "role": "author", "family": "", "given": ""} for n in people if n.strip()]
+    row["people"] = [
+        {"name": n.strip(), "role": "author", "family": "", "given": ""} for n in people if n.strip()
+    ]
     return row | {"kind": "other", "year_from": number, "year_to": number} | more
 
 
@@ -51,7 +53,9 @@ def resolve(rows: list[Row], ids: list[tuple[str, str, str]]) -> pa.Table:
     identifiers = pa.table({n: pa.array([i[c] for i in ids], pa.string()) for c, n in enumerate(names)})
     identifiers = identifiers.append_column("value", identifiers["match_key"])
     relations = pa.table({n: pa.array([], pa.string()) for n in ("record_id", "kind", "scheme", "match_key")})
-    vectors = pa.table({"record_id": pa.array([], pa.string()), "vector": pa.array([], pa.list_(pa.float32(), 384))})
+    vectors = pa.table(
+        {"record_id": pa.array([], pa.string()), "vector": pa.array([], pa.list_(pa.float32(), 384))}
+    )
     rulings = pa.table({"record_a": pa.array([], pa.string()), "record_b": pa.array([], pa.string()),
                         "same": pa.array([], pa.bool_())})  # fmt: skip
     found = links(records["record_id"].to_pylist(), records, identifiers, relations, vectors, rulings)
@@ -61,7 +65,9 @@ def resolve(rows: list[Row], ids: list[tuple[str, str, str]]) -> pa.Table:
 def pairs_within(memberships: pa.Table, column: str) -> set[tuple[str, str]]:
     """Return all pairs of records in one set."""
     sets: dict[str, list[str]] = {}
-    for record_id, root in zip(memberships["record_id"].to_pylist(), memberships[column].to_pylist(), strict=True):
+    for record_id, root in zip(
+        memberships["record_id"].to_pylist(), memberships[column].to_pylist(), strict=True
+    ):
         sets.setdefault(root, []).append(record_id)
     return {pair for members in sets.values() for pair in itertools.combinations(sorted(members), 2)}
 
@@ -90,7 +96,9 @@ def test_the_same_paper_in_two_catalogues_is_one_document() -> None:
                 rows.append(record(r["id"], r["title"], people, r["year"], venue=r["venue"], source=name))
     with (folder / "matches.csv").open(encoding="utf-8", newline="") as file:
         true = {(r["acm_id"], r["dblp_id"]) for r in csv.DictReader(file)}
-    found = {(a, b) for a, b in pairs_within(resolve(rows, []), "version_id") if a[:3] == "acm" and b[:4] == "dblp"}
+    found = {
+        (a, b) for a, b in pairs_within(resolve(rows, []), "version_id") if a[:3] == "acm" and b[:4] == "dblp"
+    }
     measured = measure(found, true)
     show("dedup-dblp-acm", "same document", measured, 0.977)
     assert measured[2] >= 0.977
@@ -98,7 +106,9 @@ def test_the_same_paper_in_two_catalogues_is_one_document() -> None:
 
 def cora_people(text: str) -> list[str]:
     """Return the names in a citation's author field, surname first or last."""
-    text = re.sub(r"\bet\.? al\.?|\bin (press|preparation)\b|\(.*?\)|\beds?\.", "", text.replace("&", " and "))
+    text = re.sub(
+        r"\bet\.? al\.?|\bin (press|preparation)\b|\(.*?\)|\beds?\.", "", text.replace("&", " and ")
+    )
     names: list[str] = []
     for part in re.split(r"\band\b|;", text):
         for piece in part.split(","):
@@ -116,9 +126,19 @@ def test_messy_citations_of_one_work_come_together() -> None:
             year = re.search(r"(19|20)\d\d", f"{r['year']} {r['date']}")
             cluster[r["id"]] = r["cluster"]
             venue = r["journal"] or r["booktitle"] or r["institution"]
-            rows.append(record(r["id"], r["title"], cora_people(r["author"]), year and int(year.group()), venue=venue))
+            volume, page = (re.search(r"\d+", r[name]) for name in ("volume", "pages"))
+            more = {
+                "venue": venue,
+                "volume": volume.group() if volume else "",
+                "pages": page.group() if page else "",
+            }
+            rows.append(
+                record(r["id"], r["title"], cora_people(r["author"]), year and int(year.group()), **more)
+            )
     memberships = resolve(rows, [])
-    found = dict(zip(memberships["record_id"].to_pylist(), memberships["reference_id"].to_pylist(), strict=True))
+    found = dict(
+        zip(memberships["record_id"].to_pylist(), memberships["reference_id"].to_pylist(), strict=True)
+    )
     both = Counter((found[i], cluster[i]) for i in found)
     ours, truth = Counter(found.values()), Counter(cluster.values())
     precision = sum(both[found[i], cluster[i]] / ours[found[i]] for i in found) / len(found)
@@ -140,12 +160,16 @@ def test_catalogue_entries_of_one_work_come_together_and_look_alikes_do_not() ->
         for r in map(json.loads, lines):
             title = f"{r['title']}: {r['subtitle']}" if r.get("subtitle") else r["title"]
             kind = "preprint" if r.get("stage") == "submitted" else KINDS.get(r.get("type", ""), "other")
-            more = {n: str(r.get(n) or "") for n in ("venue", "volume", "issue", "pages", "version", "language")}
+            more = {
+                n: str(r.get(n) or "") for n in ("venue", "volume", "issue", "pages", "version", "language")
+            }
             rows.append(record(r["id"], title, r.get("authors", ()), r.get("year"), kind=kind, **more))
             ids += [(r["id"], s, re.sub(r"v\d+$", "", r[s]) if s == "arxiv" else r[s].casefold())
                     for s in ("doi", "pmid", "pmcid", "arxiv") if r.get(s)]  # fmt: skip
     with (SETS / "dedup-releases/pairs.csv").open(encoding="utf-8", newline="") as file:
-        verdicts = {(min(r["id_a"], r["id_b"]), max(r["id_a"], r["id_b"])): r["verdict"] for r in csv.DictReader(file)}
+        verdicts = {
+            (min(r["id_a"], r["id_b"]), max(r["id_a"], r["id_b"])): r["verdict"] for r in csv.DictReader(file)
+        }
     joined = pairs_within(resolve(rows, ids), "reference_id")
     decided = {pair for pair, verdict in verdicts.items() if verdict != "ambiguous"}
     true = {pair for pair in decided if verdicts[pair] != "different"}
