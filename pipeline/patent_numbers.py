@@ -8,6 +8,7 @@ offices' own numbering, row by row in patent_offices.py.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
@@ -18,6 +19,7 @@ from pipeline.patent_writing import Writing, read_writing
 LONGEST = 120  # characters; the longest real writing, with words around it, has about 60
 _ERA_YEARS = {"M": 1867, "T": 1911, "S": 1925, "H": 1988, "R": 2018}
 _ERA_OF_YEAR = ((1990, "H"), (1926, "S"))
+_DAY = re.compile(r"(?:19|20)\d\d-(?:0[1-9]|1[0-2])-(?:0[1-9]|[12]\d|3[01])")
 _OF_EP = ("DK", "PL", "PT")  # their T documents bear the EP patent's number
 
 
@@ -118,7 +120,7 @@ class PatentNumber:
 
     def _shown_kind(self) -> str:
         """Return the kind where it is part of the name: always but for most application numbers."""
-        classed = self.shape.needs_kind or (self.shape.classed and self._class())
+        classed = self.shape is OTHER or (self.shape.classed and self._class())
         named = self.role == "publication" or classed
         return self.kind if named else ""
 
@@ -233,6 +235,8 @@ def _parse(text: str, role: str) -> PatentNumber:
     if len(text) > LONGEST:
         raise UnknownNumber(text[:LONGEST], f"it is longer than {LONGEST} characters")
     writing = read_writing(text)
+    if _DAY.fullmatch(writing.hyphened):
+        raise UnknownNumber(text, "it reads as a day")
     for office in _offices(text, writing, role):
         for body, note in _readings(writing):
             found = _fit(office, role, body, writing, note)

@@ -23,11 +23,6 @@ _ST3 = (
 ST3 = frozenset(_ST3.split())
 ALIASES = {"UK": "GB", "EL": "GR"}  # trade writing for ST.3's own code
 
-# Codes that are words or, before five digits, places in running text: a number after
-# them is believed only where a kind follows.
-_WORDLIKE = "AM AN AS AT BE BY DE DO GO HE IN IS IT LA MA ME MY NO OR PA PE SO ST TO"
-WORDLIKE = frozenset(_WORDLIKE.split())
-
 
 @dataclass(frozen=True)
 class Shape:
@@ -90,7 +85,7 @@ def _plain(office: str, key: str = "{n}") -> Shape:
 
 PUBLICATIONS = (
     Shape(
-        "US", "patent", "US 9,123,456 B2", (r"0{0,4}(?P<n>[1-9]\d{3,6}|[12]\d{7})",),
+        "US", "patent", "US 9,123,456 B2", (r"0{0,4}(?P<n>[1-9]\d{3,6}|1\d{7})",),
         face="{g}", picture=_THOUSANDS, kinds="ABCFJKO", series="patent",
     ),
     Shape(
@@ -284,11 +279,14 @@ APPLICATIONS = (
          r"(?P<t>0[1-9]|1\d|29|35|6[0-4]|9[056])(?P<n>\d{6})"),
         body="{t}{n:06d}", face="{t}/{g}", picture="000,000", key="{t}-{n}", series="{t}",
     ),
-    # As the EPO's data wrote it until about 2010: serial and two-digit year, no series.
+    # As the EPO's data wrote it until about 2010: serial and year, no series.
     Shape(
-        "US", "application, serial and year", "US 94268010 A",
-        (r"(?P<n>\d{3,6})(?P<yy>\d\d)", r"(?P<y>(?:19|20)\d\d)0(?P<n>\d{6})"),
-        body="{y}{n:07d}", docdb="{n}{yy}", key="{y}-{n}", pivot=20, kinds="APFDE",
+        "US", "application, year and serial", "US 20100942680", (r"(?P<y>(?:19|20)\d\d)0(?P<n>\d{6})",),
+        body="{y}{n:07d}", docdb="{n}{yy}", key="{y}-{n}",
+    ),
+    Shape(
+        "US", "application, serial and two-digit year", "US 94268010 A", (r"(?P<n>\d{3,6})(?P<yy>\d\d)",),
+        body="{y}{n:07d}", docdb="{n}{yy}", key="{y}-{n}", pivot=20, kinds="APFDE", needs_kind=True,
     ),
     Shape(
         "EP", "application", "EP 10167109.7", (r"(?P<yy>\d\d)(?P<n>\d{6})", _Y4 + r"0(?P<n>\d{6})",

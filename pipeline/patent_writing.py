@@ -46,7 +46,7 @@ _DASHES = dict.fromkeys(map(ord, "‐‑‒–—―−﹣－"), "-")
 _UNSEEN = re.compile(
     r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]"
 )
-_ASIDE = re.compile(r"\(([^()]{0,40})\)")
+_ASIDE = re.compile(r"\(([^()\d]{0,40})\)")
 _WORDS = re.compile(
     r"\b(?:UNITED STATES|PATENTSCHRIFT|PATENTS?|PAT|PUBLICATIONS?|PUBLISHED|PUBL?|APPLICATIONS?|APPLN|APPL?"
     r"|PROVISIONAL|PRIORITY|SERIAL|SER|NUMBERS?|NOS?(?=\.)|NOS?(?= *[\dA-Z]{0,2}\d)|PLANT|DESIGN|REISSUE"
