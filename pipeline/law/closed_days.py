@@ -41,6 +41,10 @@ def _us_holidays(year: int) -> Mapping[date, str]:
             if observed.year == year:
                 also = "" if observed == day else f", observed for {day}"
                 found[observed] = f"{name}{also}"
+    inauguration = date(year, 1, 20)
+    if year % 4 == 1 and year >= 1937:
+        # Kept in the DC area only; on a Sunday the day after, on a Saturday no day instead.
+        found[inauguration + timedelta(days=inauguration.weekday() == 6)] = "Inauguration Day"
     return found
 
 
@@ -59,12 +63,7 @@ def _named_days(year: int) -> list[tuple[date, str]]:
         (_nth(year, 11, 3, 4), "Thanksgiving Day", 1942),
         (date(year, 12, 25), "Christmas Day", 1871),
     ]
-    named = [(day, name) for day, name, since in days if year >= since]
-    if year % 4 == 1 and year >= 1937:
-        # On a Sunday the public ceremony is the day after (5 USC 6103(c)).
-        inauguration = date(year, 1, 20)
-        named.append((inauguration + timedelta(days=inauguration.weekday() == 6), "Inauguration Day"))
-    return named
+    return [(day, name) for day, name, since in days if year >= since]
 
 
 def _observed(day: date) -> date:
