@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import asdict, dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -14,24 +15,28 @@ from connectors.connector import Page, Request
 from connectors.errors import SourceError
 from connectors.fetch import FetchResult, Progress, fetch
 from connectors.session import Session
+from connectors.waiting import Clock
 from pipeline.journal import Journal
 from pipeline.plan import PlannedSource, PlannedSweep
 from pipeline.responses import Responses
 from queries.expression_json import expression_data
+
+# Every source spaces its requests; only longer waits are news.
+WORTH_TELLING_S = 5.0
 
 
 @dataclass(frozen=True)
 class Desk:
     """Where a run works: its raw answers, what earlier runs left, and who is told.
 
-    clock: now, in UTC. told: (source, sweep, progress) while pages come in.
+    clock: now, in UTC. say: told of progress, a line each.
     """
 
     responses: Responses
     journal: Journal
     run_id: str
     clock: Callable[[], datetime]
-    told: Callable[[str, str, Progress], None]
+    say: Callable[[str], None]
 
     @property
     def today(self) -> date:
@@ -54,21 +59,31 @@ def harvest_source(planned: PlannedSource, desk: Desk) -> tuple[str, ...]:
         for sweep in planned.sweeps:
             end_sweep(desk, planned.name, sweep, "skipped", planned.skipped)
         return ("skipped",)
+
+    def told_of_wait(wait_s: float, why: str) -> None:
+        if wait_s >= WORTH_TELLING_S:
+            desk.say(f"{planned.name}: waiting {wait_s:.0f} s, {why}")
+
     session = Session(
-        planned.connector, base_url=planned.base_url, contact=planned.setting.contact, keys=planned.keys
+        planned.connector,
+        planned.base_url,
+        planned.setting.contact,
+        planned.keys,
+        Clock(on_wait=told_of_wait),
     )
     outcomes, given_up = [], ""
-    for sweep in planned.sweeps:
-        if (planned.name, sweep.sweep.name) in desk.journal.ended:
-            continue
-        if sweep.skipped or given_up:
-            outcome = "skipped" if sweep.skipped else "failed"
-            end_sweep(desk, planned.name, sweep, outcome, sweep.skipped or given_up)
-        else:
-            result = _ask(planned, sweep, session, desk)
-            outcome = result.outcome
-            given_up = _gives_up(result.error)
-        outcomes.append(outcome)
+    with closing(session):
+        for sweep in planned.sweeps:
+            if (planned.name, sweep.sweep.name) in desk.journal.ended:
+                continue
+            if sweep.skipped or given_up:
+                outcome = "skipped" if sweep.skipped else "failed"
+                end_sweep(desk, planned.name, sweep, outcome, sweep.skipped or given_up)
+            else:
+                result = _ask(planned, sweep, session, desk)
+                outcome = result.outcome
+                given_up = _gives_up(result.error)
+            outcomes.append(outcome)
     return tuple(outcomes)
 
 
@@ -89,12 +104,19 @@ def _ask(planned: PlannedSource, sweep: PlannedSweep, session: Session, desk: De
         keep=lambda page: desk.responses.keep(page, desk.run_id, name, desk.clock()),
         recall=lambda request: desk.journal.recall(desk.responses, name, request),
         today=desk.today,
-        progress=lambda progress: desk.told(planned.name, name, progress),
+        progress=lambda progress: desk.say(_progress(name, progress)),
     )
     numbers = {name: value for name, value in asdict(result).items() if name in _NUMBERS}
     numbers["waited_s"] = round(session.waited_s - waited_before, 1)
     end_sweep(desk, planned.name, sweep, result.outcome, result.reason, **numbers)
     return result
+
+
+def _progress(sweep: str, now: Progress) -> str:
+    of = f" of {now.stated_total:,} stated" if now.stated_total is not None else ""
+    return (
+        f"{now.source}: '{sweep}': {now.pages} pages, {now.items} items{of}, {now.waiting} requests waiting"
+    )
 
 
 def _gives_up(error: SourceError | None) -> str:

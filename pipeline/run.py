@@ -48,7 +48,7 @@ def run_matter(
         journal = read_journal(responses, clock())
         plan = make_plan(matter, CONNECTORS, environment, {} if again else journal.completed, clock())
         run_id = journal.unfinished or f"{clock():%Y-%m-%dT%H:%M:%SZ}"
-        desk = Desk(responses, journal, run_id, clock, _progress(say))
+        desk = Desk(responses, journal, run_id, clock, say)
         _start(desk, journal)
         outcomes = _work(Night(matter, plan, desk, say))
         outcome = run_outcome(outcomes)
@@ -70,7 +70,7 @@ def rebuild_store(folder: Path, clock: Callable[[], datetime], say: Callable[[st
             old.replace(aside)
             (folder / f"{FILE_NAME}.wal").unlink(missing_ok=True)
         responses = Responses(folder)
-        desk = Desk(responses, read_journal(responses, clock()), "", clock, _progress(say))
+        desk = Desk(responses, read_journal(responses, clock()), "", clock, say)
         night = Night(matter, (), desk, say)
         night.load()
         _take_over_vectors(folder, aside)
@@ -155,10 +155,3 @@ def _take_over_vectors(folder: Path, aside: Path) -> None:
             return
         con.register("vectors", vectors)
         con.execute("INSERT INTO embedding SELECT * FROM vectors")
-
-
-def _progress(say: Callable[[str], None]) -> Callable[[str, str, object], None]:
-    def told(source: str, sweep: str, progress: object) -> None:
-        say(f"{source}: '{sweep}' {progress}")
-
-    return told
