@@ -42,7 +42,9 @@ _RUNS = re.compile(r"[^\W_]+")
 _DEPOSITS = frozenset({"10.5281"})
 
 # Below this likeness (0..100) two titles have next to nothing in common.
-_UNLIKE = 45.0
+_UNLIKE = 55.0
+# From this likeness on they agree.
+_AGREE = 90.0
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,12 @@ def evidence(a: Profile, b: Profile) -> Verdict | None:
     as a work, never as a document.
     """
     return (
-        _shared_number(a, b) or _patent_evidence(a, b) or _stated(a, b) or _stated(b, a) or _doi_forms(a, b)
+        _shared_number(a, b)
+        or _patent_evidence(a, b)
+        or _stated(a, b)
+        or _stated(b, a)
+        or _siblings(a, b)
+        or _doi_forms(a, b)
     )
 
 
@@ -200,7 +207,7 @@ def _shared_number(a: Profile, b: Profile) -> Verdict | None:
 def _same_book(a: Profile, b: Profile) -> Verdict | None:
     common = a.ids.get("isbn", frozenset()) & b.ids.get("isbn", frozenset())
     books = a.kind_class in _BOOKS and b.kind_class in _BOOKS and (a.kind_class or b.kind_class)
-    if not common or not books or a.numbers != b.numbers or _alike(a, b) < 2 * _UNLIKE:
+    if not common or not books or a.numbers != b.numbers or _alike(a, b) < _AGREE:
         return None
     return None if conflict(a, b) else Verdict(DOCUMENT, f"same ISBN {min(common)} and title")
 
@@ -273,7 +280,7 @@ def _siblings(a: Profile, b: Profile) -> Verdict | None:
 
 def _doi_forms(a: Profile, b: Profile) -> Verdict | None:
     """Join forms of one DOI where title and people agree as well."""
-    if not _differ(a, b, "doi") or _alike(a, b) < 2 * _UNLIKE or a.numbers != b.numbers:
+    if not _differ(a, b, "doi") or _alike(a, b) < _AGREE or a.numbers != b.numbers:
         return None
     forms = [(x, y) for x in a.ids["doi"] for y in b.ids["doi"] if _one_registration(x, y)]
     if not forms or (a.people and b.people and not set(a.people) & set(b.people)):

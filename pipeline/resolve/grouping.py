@@ -50,8 +50,8 @@ def group(links: pa.Table, records: pa.Table, identifiers: pa.Table, rulings: pa
     shelf = Shelf(records, identifiers, _NO_RELATIONS)
     edges = _edges(links, rulings, shelf)
     apart = _apart(rulings, shelf)
-    references = Clusters(shelf, apart)
-    versions = Clusters(shelf, apart)
+    references = Clusters(shelf, apart, _work_face)
+    versions = Clusters(shelf, apart, _document_face)
     for edge in edges:
         joined = references.join(edge.a, edge.b, _works_conflict if edge.trust == 2 else None)
         if joined and edge.same == DOCUMENT:
@@ -72,10 +72,16 @@ def group(links: pa.Table, records: pa.Table, identifiers: pa.Table, rulings: pa
 class Clusters:
     """Disjoint sets of records that know what may not meet in one of them."""
 
-    def __init__(self, shelf: Shelf, apart: dict[str, set[str]]) -> None:
-        """Start with every record by itself. apart: record -> records ruled different from it."""
+    def __init__(
+        self, shelf: Shelf, apart: dict[str, set[str]], face: Callable[[Profile], tuple[object, ...]]
+    ) -> None:
+        """Start with every record by itself.
+
+        apart: record -> records ruled different from it. face: what conflicts look at.
+        """
         self._shelf = shelf
         self._apart = apart
+        self._face_of = face
         self._parent: dict[str, str] = {}
         self._members: dict[str, list[str]] = {}
         # One profile stands for all that would conflict with the same others: a thousand
@@ -98,7 +104,7 @@ class Clusters:
             return True
         if self._ruled_apart(first, second):
             return False
-        ours, theirs = self._face(first), self._face(second)
+        ours, theirs = self._faces_of(first), self._faces_of(second)
         if forbids and any(forbids(x, y) for x in ours.values() for y in theirs.values()):
             return False
         self._parent[second] = first
@@ -112,16 +118,20 @@ class Clusters:
         few, other = (ours, second) if len(ours) <= len(theirs) else (theirs, first)
         return any(self.first(enemy) == other for member in few for enemy in self._apart.get(member, ()))
 
-    def _face(self, root: str) -> dict[tuple[object, ...], Profile]:
+    def _faces_of(self, root: str) -> dict[tuple[object, ...], Profile]:
         if root not in self._faces:
             profile = self._shelf[root]
-            self._faces[root] = {_face(profile): profile}
+            self._faces[root] = {self._face_of(profile): profile}
         return self._faces[root]
 
 
-def _face(p: Profile) -> tuple[object, ...]:
-    ids = tuple((scheme, p.ids.get(scheme)) for scheme in ("doi", "arxiv", "pmid", "pmcid"))
-    return p.source, p.kind_class, p.version, p.year_from, p.year_to, ids, frozenset(p.publications.items())
+def _work_face(p: Profile) -> tuple[object, ...]:
+    ids = tuple(p.ids.get(scheme) for scheme in ("doi", "arxiv", "pmid", "pmcid"))
+    return p.kind_class, ids, frozenset(p.publications.items())
+
+
+def _document_face(p: Profile) -> tuple[object, ...]:
+    return p.source, p.version, p.year_from, p.year_to, *_work_face(p)
 
 
 def _works_conflict(a: Profile, b: Profile) -> object:

@@ -32,8 +32,8 @@ _SAME_PLACE, _SAME_VENUE, _ALIKE = 0.99, 0.6, 60
 _EDITIONS = frozenset({"book", "standard", "dataset", "report", "software", "web page"})
 
 FEATURES = (
-    "title", "title_letters", "title_same", "words_agree", "words_replaced", "words_added", "title_length",
-    "people_shared", "first_person", "people_known", "year_same", "year_near", "year_far", "venue",
+    "title", "title_letters", "title_and_people", "words_agree", "words_replaced", "words_added",
+    "title_length", "people_shared", "first_person", "people_known", "year_same", "year_near", "year_far", "venue",
     "pages_same", "pages_differ", "closeness",
 )  # fmt: skip
 
@@ -134,7 +134,7 @@ def _words(a: Profile, b: Profile, score: float) -> str:
     parts.append(
         "year not known" if gap is None else "same year" if gap == 0 else f"{gap} year{'s' * (gap > 1)} apart"
     )
-    return ", ".join(parts) + f" (likeness {score:.2f})"
+    return ", ".join(parts) + f" (likeness {min(score, 0.99):.2f})"
 
 
 def features(a: Profile, b: Profile, cosine: float | None) -> tuple[float, ...]:
@@ -145,16 +145,17 @@ def features(a: Profile, b: Profile, cosine: float | None) -> tuple[float, ...]:
     replaced, added = word_changes(a.title, b.title)
     length = min(len(a.title.split()), len(b.title.split()))
     most = min(len(a.people), len(b.people))
+    shared = people_shared(a, b)
     gap = year_gap(a, b)
     return (
         fuzz.token_sort_ratio(a.title, b.title) / 100,
         Indel.normalized_similarity(joined := a.title.replace(" ", ""), other := b.title.replace(" ", "")),
-        1.0 if joined == other else 0.0,
+        1.0 if joined == other and most and shared == most else 0.0,
         1.0 if not (replaced or added) else 0.0,
         min(replaced, 4) / max(length, 1),
         min(added, 6) / max(length, 1),
         min(length, 12) / 12,
-        2 * people_shared(a, b) / most - 1 if most else 0.0,
+        2 * shared / most - 1 if most else 0.0,
         0.0 if not most else 1.0 if near_name(a.people[0], b.people[0]) else -1.0,
         1.0 if most else 0.0,
         1.0 if gap == 0 else 0.0,
