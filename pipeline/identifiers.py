@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -57,7 +56,7 @@ def _cleaned(text: str) -> str:
     cut = len(text) > LONGEST
     kept = text[:LONGEST]
     if not (kept.isascii() and kept.isprintable()):
-        kept = _UNSEEN.sub(" ", unicodedata.normalize("NFC", kept))
+        kept = _UNSEEN.sub(" ", kept)
     kept = " ".join(kept.split())
     return kept[:200].rstrip() + _CUT if cut or len(kept) > LONGEST else kept
 
@@ -102,7 +101,10 @@ def recognise(text: str) -> list[Identifier]:
     found += _patents(left)
     if not found and len(text) < 100:
         found = [(0, alone) for scheme in _ALONE if not (alone := normalise(scheme, text)).problem]
-    return list(dict.fromkeys(_with_twins(identifier for _, identifier in sorted(found, key=lambda f: f[0]))))
+    once: dict[tuple[str, str], Identifier] = {}
+    for identifier in _with_twins(identifier for _, identifier in sorted(found, key=lambda f: f[0])):
+        once.setdefault((identifier.scheme, identifier.value), identifier)
+    return list(once.values())
 
 
 def _with_twins(identifiers: Iterator[Identifier]) -> Iterator[Identifier]:

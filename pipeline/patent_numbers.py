@@ -132,7 +132,7 @@ class PatentNumber:
         filled = template.format(
             y=year, yy=f"{year % 100:02d}", r=year - 1911, t=self.part, n=n, e=era,
             ey=year - _ERA_YEARS[era], s=self._as_written(), c=self._class(),
-            g=_laid_out(self.shape.picture, n), k=self._epodoc_kind(),
+            g=_laid_out(self.shape.picture, n) if "{g}" in template else "", k=self._epodoc_kind(),
         )  # fmt: skip
         return filled.lstrip("-")  # a series that was not said leaves its hyphen behind
 

@@ -52,6 +52,7 @@ _WORDS = re.compile(
     r"|PROVISIONAL|PRIORITY|SERIAL|SER|NUMBERS?|NOS?(?=\.)|NOS?(?= *[\dA-Z]{0,2}\d)|PLANT|DESIGN|REISSUE"
     r"|KOKAI|UTILITY MODEL|DOCUMENT)\b\.?"
 )
+_ANY_WORD = re.compile(r"[A-Z]{3}|NO")
 _US = re.compile(r"^U\.? ?S\.?(?: ?A\.)?(?=[^A-Z]|(?:D|RE|PP|H|T)[^A-Z])")
 _PCT = re.compile(r"^PCT[ /-]?([A-Z]{2})[ /-]?(?=\d)")
 _NORWAY = re.compile(r"NO(?:[ \d]|\.[\dA-Z]+\.[A-Z])")  # not the word No.
@@ -67,12 +68,13 @@ def read_writing(text: str) -> Writing:
 
     NFKC first (full-width digits), then upper case; cost grows with the length.
     """
-    plain = unicodedata.normalize("NFKC", text).translate(_DASHES)
-    plain = " ".join(_UNSEEN.sub("", plain).upper().split())
+    plain = text if text.isascii() else unicodedata.normalize("NFKC", text).translate(_DASHES)
+    plain = " ".join((plain if plain.isprintable() else _UNSEEN.sub("", plain)).upper().split())
     plain, japanese, spoken_kind = _without_japanese(plain)
     plain, aside = _without_asides(plain)
     said_patent = "PAT" in plain
-    dropped = plain if _NORWAY.match(plain) else _WORDS.sub(" ", plain)
+    wordless = _NORWAY.match(plain) or not _ANY_WORD.search(plain)
+    dropped = plain if wordless else _WORDS.sub(" ", plain)
     plain = " ".join(dropped.split()).strip(" .,;:")
     international = _international(plain)
     if international:
@@ -109,6 +111,8 @@ def _without_japanese(text: str) -> tuple[str, str, str]:
 def _without_asides(text: str) -> tuple[str, str]:
     """Return the text without brackets, and the office a bracket names: (IN), (US application)."""
     office = ""
+    if "(" not in text:
+        return text, ""
     for inside in _ASIDE.findall(text):
         first = inside.split(" ")[0]
         code = ALIASES.get(first, first)

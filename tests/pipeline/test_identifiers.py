@@ -33,6 +33,7 @@ def pairs(text: str) -> list[tuple[str, str]]:
         ("doi", "(10.5555/abc.12).", "(10.5555/abc.12)."),  # not a DOI as it stands; recognise finds it
         ("doi", "10.5555/abc.12)", DOI),
         ("doi", "10.5555/abc(12)", "10.5555/abc(12)"),
+        ("doi", "10.5555/abc(12)),", "10.5555/abc(12)"),
         ("doi", "10.5555/a&amp;b", "10.5555/a&b"),
         ("doi", "10.5555/a&amp;amp;b", "10.5555/a&b"),
         ("doi", "10.5555/(SICI)1097(199823)43:4&lt;338::AID-1&gt;3.0.CO;2-B",
@@ -165,6 +166,7 @@ def test_an_arxiv_doi_stands_for_its_number(value: str, number: str | None) -> N
          [("doi", DOI), ("arxiv", "2311.16162v2"), ("pmid", "12345678"), ("pmcid", "PMC1234567")]),
         ("<a href='https://doi.org/10.5555/abc.12'>10.5555/abc.12</a>", [("doi", DOI)]),
         ("10.48550/arXiv.2311.16162", [("doi", "10.48550/arxiv.2311.16162"), ("arxiv", "2311.16162")]),
+        ("EP 10/123,456", [("application", "EP10123456")]),
         ("2311.16162v2", [("arxiv", "2311.16162v2")]),
         ("ISBN 978-3-16-148410-0, ISSN 0378-5955", [("isbn", "9783161484100"), ("issn", "0378-5955")]),
         ("https://example.org/a?id=3, and https://openalex.org/W2741809807",
@@ -173,7 +175,7 @@ def test_an_arxiv_doi_stands_for_its_number(value: str, number: str | None) -> N
 )  # fmt: skip
 def test_free_text_is_taken_apart(text: str, found: list[tuple[str, str]]) -> None:
     """Each number comes out once, in its own scheme, and nothing beside it."""
-    assert sorted(set(pairs(text))) == sorted(found)
+    assert pairs(text) == found
 
 
 @pytest.mark.parametrize(
@@ -255,19 +257,19 @@ HOSTILE = ["1" * 10**5, "10.5555/" + "a" * 10**5, "10.5555/" + ")" * 10**5, "US 
 @pytest.mark.parametrize("text", HOSTILE, ids=lambda text: text[:12])
 def test_hostile_text_costs_time_in_proportion(text: str) -> None:
     """A hundred thousand characters made to hurt are done in a second or so."""
-    begun = time.perf_counter()
+    begun = time.process_time()
     for scheme in SCHEMES:
         normalise(scheme, text)
-    assert time.perf_counter() - begun < 0.3
+    assert time.process_time() - begun < 0.3
     recognise(text)
-    assert time.perf_counter() - begun < 3
+    assert time.process_time() - begun < 3
 
 
 def test_normalising_is_fast_enough_for_a_firm_s_base() -> None:
     """Twenty thousand a second at the least, so that ten million take minutes, not days."""
-    begun = time.perf_counter()
+    begun = time.process_time()
     for i in range(4_000):
         normalise("doi", f"https://doi.org/10.5555/ABC.{i}")
         normalise("arxiv", f"2311.{i:05d}v1")
         normalise("pmid", str(i + 1))
-    assert time.perf_counter() - begun < 3
+    assert time.process_time() - begun < 3
