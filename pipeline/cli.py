@@ -15,7 +15,9 @@ from pipeline.errors import AntedateError
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; return its exit code: 0 done, 2 our error, else as the command says."""
-    logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(name)s %(message)s")
+    logging.basicConfig(format="%(asctime)s %(name)s %(message)s")
+    for handler in logging.getLogger().handlers:  # some libraries set their own loggers to DEBUG
+        handler.setLevel(logging.WARNING)
     args = build_parser().parse_args(argv)
     room, name = args.does
     try:

@@ -66,14 +66,14 @@ class Judging:
             own for own in self.matter.dates if own.kind in ("filing", "international filing", "first filing")
         ]
         if self.if_filed_on:
-            return f"Verdicts: as if filed on {self.if_filed_on}."
+            return f"Judged as if filed on {self.if_filed_on}."
         if filed:
             days = ", ".join(f"{own.kind} {own.days.text()} {own.office}".strip() for own in filed)
-            return f"Verdicts: against {days}."
+            return f"Judged against {days}."
         planned = [own.days.text() for own in self.matter.dates if own.kind == "planned filing"]
         on = f"on the planned day {planned[0]}" if planned else "today"
         return (
-            f"Verdicts: nothing is filed yet, so as if filed {on}; every day without a filing more may count."
+            f"Nothing is filed yet: judged as if filed {on}. Every day without a filing, more may count."
         )
 
     def judge(self, folder: Path, references: Iterable[str]) -> dict[str, tuple[Judged, ...]]:

@@ -61,7 +61,7 @@ class Hit:
 
 _HITS = """
 SELECT f.reference_id, coalesce(s.place, 0) AS place, f.title, f.kind,
-       list_transform(r.people, p -> p.name) AS people, r.venue, f.public_from, f.public_to,
+       list_transform(r.people, lambda p: p.name) AS people, r.venue, f.public_from, f.public_to,
        CASE WHEN f.public_record IS NULL THEN '' WHEN e.kind IS NULL THEN 'entered by hand'
             ELSE p.source || ': ' || e.kind END AS public_says,
        coalesce(i.numbers, []) AS numbers, m.sources, m.versions,

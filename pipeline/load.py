@@ -109,10 +109,7 @@ def _write_batch(con: duckdb.DuckDBPyConnection, answers: list[_Answer]) -> int:
     for name, table in tables.items():
         con.register(f"new_{name}", table)
     con.execute(files_of("pipeline").joinpath("load.sql").read_text(encoding="utf-8"))
-    changed = _number(con, "SELECT count(*) FROM changed")
-    for name in tables:
-        con.unregister(f"new_{name}")
-    return changed
+    return _number(con, "SELECT count(*) FROM changed")
 
 
 def _response_rows(answers: list[_Answer]) -> pa.Table:
@@ -210,5 +207,4 @@ def _utc(text: str) -> datetime:
 
 
 def _number(con: duckdb.DuckDBPyConnection, query: str) -> int:
-    row = con.execute(query).fetchone()
-    return int(row[0]) if row else 0
+    return int(con.execute(query).fetchall()[0][0])

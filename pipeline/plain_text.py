@@ -26,7 +26,10 @@ def safe(text: str, most: int = 10_000) -> str:
 
 def wrapped(text: str, indent: str = "", most: int = 10_000) -> str:
     """Return the safe text in lines of at most WIDTH, each with the indent."""
-    return "\n".join(textwrap.wrap(safe(text, most), WIDTH, initial_indent=indent, subsequent_indent=indent))
+    lines = textwrap.wrap(
+        safe(text, most), WIDTH, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False
+    )
+    return "\n".join(lines)
 
 
 def columns(rows: Iterable[tuple[str, ...]], indent: str = "  ") -> str:

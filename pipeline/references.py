@@ -38,16 +38,16 @@ def resolve_references(folder: Path, vectors: pa.Table) -> int:
     with open_store(folder) as con:
         new = [row[0] for row in con.execute("SELECT record_id FROM unresolved ORDER BY 1").fetchall()]
         records, identifiers, relations = (
-            con.execute(query).to_arrow_table() for query in (_RECORDS, _IDENTIFIERS, _RELATIONS)
+            con.sql(query).to_arrow_table() for query in (_RECORDS, _IDENTIFIERS, _RELATIONS)
         )
-        old = con.execute("SELECT * FROM link").to_arrow_table()
+        old = con.sql("SELECT * FROM link").to_arrow_table()
     inside = set(records["record_id"].to_pylist())
     found = links([key for key in new if key in inside], records, identifiers, relations, vectors, rulings)
     with duckdb.connect() as work:
         work.register("old", old)
         work.register("found", found)
         work.register("new", pa.table({"record_id": pa.array(new, pa.string())}))
-        standing = work.execute(
+        standing = work.sql(
             "SELECT * FROM old WHERE record_a NOT IN (FROM new) AND record_b NOT IN (FROM new) "
             "UNION ALL BY NAME SELECT * FROM found ORDER BY record_a, record_b"
         ).to_arrow_table()
@@ -58,8 +58,7 @@ def resolve_references(folder: Path, vectors: pa.Table) -> int:
         con.register("resolved", pa.table({"record_id": pa.array(new, pa.string())}))
         con.register("hand_dates", hand_dates(folder))
         con.execute(files("pipeline").joinpath("references.sql").read_text(encoding="utf-8"))
-        row = con.execute("SELECT count(*) FROM reference").fetchone()
-    return int(row[0]) if row else 0
+        return int(con.execute("SELECT count(*) FROM reference").fetchall()[0][0])
 
 
 def read_rulings(folder: Path) -> pa.Table:

@@ -138,8 +138,8 @@ def _anything_to_derive(folder: Path) -> bool:
             "SELECT (SELECT count(*) FROM unresolved) "
             "+ (SELECT count(*) FROM reference WHERE reference_id NOT IN (SELECT reference_id FROM score)) "
             "+ (SELECT count(*) FROM score WHERE meaning IS NULL)"
-        ).fetchone()
-    return bool(row and row[0])
+        ).fetchall()
+    return bool(row[0][0])
 
 
 def _take_over_vectors(folder: Path, aside: Path) -> None:
@@ -150,7 +150,7 @@ def _take_over_vectors(folder: Path, aside: Path) -> None:
     with open_store(folder) as con:
         try:
             with duckdb.connect(str(aside), read_only=True) as old:
-                vectors = old.execute("SELECT text_sha256, model, vector FROM embedding").to_arrow_table()
+                vectors = old.sql("SELECT text_sha256, model, vector FROM embedding").to_arrow_table()
         except duckdb.Error:  # damaged or of another shape: they are made again
             return
         con.register("vectors", vectors)

@@ -79,8 +79,8 @@ def known_keys(folder: Path, version: str) -> set[str]:
 def read_vectors(folder: Path, version: str) -> dict[str, np.ndarray]:
     """Return text key -> vector for every text embedded with this model."""
     with open_store(folder) as con:
-        table = con.execute(
-            "SELECT text_sha256, vector FROM embedding WHERE model = ? ORDER BY 1", [version]
+        table = con.sql(
+            "SELECT text_sha256, vector FROM embedding WHERE model = ? ORDER BY 1", params=[version]
         ).to_arrow_table()
     matrix = _matrix(table["vector"])
     return dict(zip(table["text_sha256"].to_pylist(), matrix, strict=True))
