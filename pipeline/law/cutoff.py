@@ -27,7 +27,7 @@ from pipeline.law.facts import (
     Verdict,
 )
 from pipeline.law.grace import excused, window_starts
-from pipeline.law.offices import rules
+from pipeline.law.offices import rules, rules_of
 from pipeline.law.questions import Asker, Explored, Question, explore
 
 __all__ = [
@@ -194,7 +194,7 @@ def presumption(office: str, disclosure: Disclosure, ours: OurDates, today: date
     China takes the last day of a month or year that stands alone (Guidelines II-3, 2.1.2.1);
     Japan and Korea its end, and the end of a day whose hour is not known.
     """
-    presumes = {rule.presumes for rule in rules() if rule.office == office}
+    presumes = {rule.presumes for rule in rules_of(office)}
     if presumes == {""}:
         return ""
     hour = any(event.days.exact and event.days.first == verdict.critical_date for event in disclosure.events)

@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
 
-from pipeline.law.closed_days import closed
 from pipeline.law.critical import Critical, Situation
 from pipeline.law.facts import Finding
 from pipeline.law.offices import Grace
-from pipeline.law.periods import add_months
+from pipeline.law.periods import add_months, roll
 from pipeline.law.questions import Question
 
 LONGEST_CLOSURE_DAYS = 10
@@ -75,13 +74,16 @@ def fits(grace: Grace, at: Situation) -> bool:
 def discloser(at: Situation) -> str:
     """Return whose disclosure it is, each possibility where unknown.
 
-    A patent document that names our inventors and nobody else is theirs (MPEP 2153.01(a)).
+    A patent document that names our inventors and nobody else is no third party's
+    (MPEP 2153.01(a)), whoever is said to have published it.
     """
     patent = at.disclosure.patent
-    if at.event.disclosed_by == "unknown" and patent and patent.inventors == "same":
+    ours = patent is not None and patent.inventors == "same"
+    if ours and at.event.disclosed_by == "third_party":
         return "inventor"
     question = Question("who disclosed it, and from whom they had it", "a statement who contributed what")
-    return at.ask.word(at.event.disclosed_by, question, ("third_party", "inventor", "abuse"))
+    whose = ("inventor", "abuse") if ours else ("third_party", "inventor", "abuse")
+    return at.ask.word(at.event.disclosed_by, question, whose)
 
 
 def occasion(grace: Grace, at: Situation) -> bool:
@@ -173,9 +175,7 @@ def window(months: int, counted: date, closed_at: str) -> Window:
 def limit(day: date, months: int, closed_at: str) -> date:
     """Return the last day to file after a disclosure of that day."""
     last = add_months(day, months)
-    while closed_at and closed(closed_at, last):
-        last += timedelta(days=1)
-    return last
+    return roll(closed_at, last).due if closed_at else last
 
 
 def window_starts(critical: Critical) -> set[date]:

@@ -100,16 +100,19 @@ def rule_for(office: str, right: str, law: str, days: Mapping[str, date]) -> Rul
     """Return the rule that governs, or None where none is held.
 
     days: "filing" and "effective", the two days a rule's validity may be counted by.
-    law: picks the rule by name where its text decides it, whatever the days say.
+    law: picks the rule by name at an office whose laws have names, whatever the days say.
     """
-    for rule in rules():
-        if rule.office != office:
-            continue
-        if rule.law == law and law and right in rule.rights:
-            return rule
-        if not law and rule.holds_for(right, days[rule.by]):
+    for rule in rules_of(office):
+        named = bool(law and rule.law)
+        if rule.law == law and right in rule.rights if named else rule.holds_for(right, days[rule.by]):
             return rule
     return None
+
+
+@cache
+def rules_of(office: str) -> tuple[Rule, ...]:
+    """Return the rules held for an office; none for an office that is not held."""
+    return tuple(rule for rule in rules() if rule.office == office)
 
 
 @cache
