@@ -20,7 +20,6 @@ from pipeline.law.cutoff import (
 )
 
 TODAY = date(2026, 11, 25)
-NEITHER = PatentFacts("US")
 
 
 def day(text: str) -> date:
@@ -180,6 +179,8 @@ TRUTH = [
      document("WO", "2005-07-07", "2003-12-31", **OTHER), ours("2005-05-14", law="AIA"), OPEN),
     ("MPEP 2153.01(a): names our inventors and nobody else", "US",
      document("US", "2024-03-07", "2022-09-01", by="unknown", **SAME), FILED, EXCUSED),
+    ("EPC Art. 55(1)(a): our inventors alone named, by whose will is open", "EP",
+     document("EP", "2024-03-07", "2022-09-01", by="unknown", **SAME), FILED, OPEN),
     ("AU s. 7: another's earlier filing", "AU", document("AU", *LATER, **OTHER), FILED, EARLIER_NOVELTY),
     ("AU s. 24: only what became public from 2002-04-01 on", "AU",
      shown("2002-03-31", "inventor"), ours("2002-12-02"), COUNTS),
@@ -237,8 +238,8 @@ def test_old_us_law_does_not_let_a_foreign_priority_move_the_bar() -> None:
 )
 def test_old_us_law_takes_a_common_owners_document_for_novelty_only(owner: str, counts_for: str) -> None:
     """Pre-AIA 103(c): a common owner's 102(e) document does not count for obviousness."""
-    theirs = document("US", "2010-09-12", "2009-03-01", inventors="different", owner=owner)
-    theirs = replace(theirs, patent=replace(theirs.patent or NEITHER, filed_there=vague("2009-03-01")))
+    facts = {"inventors": "different", "owner": owner, "filed_there": vague("2009-03-01")}
+    theirs = document("US", "2010-09-12", "2009-03-01", **facts)
     verdict = judge("US", theirs, ours("2010-05-14", invented=day("2010-05-01")), TODAY)
     assert (verdict.outcome, verdict.counts_for) == ("earlier_right", counts_for)
 
