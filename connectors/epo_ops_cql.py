@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from datetime import date, timedelta
 
-from queries.expression import And, Code, Expression, Not, Or, Text, in_words, leaves
+from queries.expression import And, Code, Expression, Not, Or, Text, in_words, leaves, simplify
 from queries.split import loosen
 from queries.window import Window
 from queries.words import words
@@ -32,7 +32,8 @@ def expressible(expression: Expression) -> tuple[Expression | None, tuple[str, .
     below a Not, where that would exclude too much, it is left out.
     """
     changed: dict[str, None] = {}
-    spread = _spread(expression, changed)
+    # Forms that differ in a hyphen alone are one to OPS; asked twice they would fill its ten words.
+    spread = simplify(_spread(expression, changed))
     asked, dropped = loosen(spread, _searchable)
     lost = [f"OPS can't search by {part}; it is checked here when the answers are in." for part in dropped]
     return asked, (*changed, *lost)
@@ -104,6 +105,8 @@ def _spread(expression: Expression, changed: dict[str, None]) -> Expression:
             sentence = f'OPS leaves out small words: "{text}" is asked as {in_words(asked)}, in any order.'
             changed[sentence] = None
             return asked
+        case Text(text):
+            return Text(" ".join(_phrase(text)) or text)
         case _:
             return expression
 
