@@ -48,7 +48,7 @@ def read_journal(responses: Responses, now: datetime) -> Journal:
                 journal.unfinished, journal.ended, journal.answers = line["run"], set(), {}
                 started[line["run"]] = datetime.fromisoformat(line["at"])
             case "run ended":
-                journal.unfinished = ""
+                journal.unfinished, journal.ended, journal.answers = "", set(), {}
             case "answer" if line["request"]["step"] == "file":
                 journal.taken_in.add((line["sweep"], line["sha256"]))
             case "answer" if line["run"] == journal.unfinished:
