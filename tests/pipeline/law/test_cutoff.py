@@ -238,7 +238,7 @@ def test_old_us_law_does_not_let_a_foreign_priority_move_the_bar() -> None:
 )
 def test_old_us_law_takes_a_common_owners_document_for_novelty_only(owner: str, counts_for: str) -> None:
     """Pre-AIA 103(c): a common owner's 102(e) document does not count for obviousness."""
-    facts = {"inventors": "different", "owner": owner, "filed_there": vague("2009-03-01")}
+    facts: dict[str, Any] = {"inventors": "different", "owner": owner, "filed_there": vague("2009-03-01")}
     theirs = document("US", "2010-09-12", "2009-03-01", **facts)
     verdict = judge("US", theirs, ours("2010-05-14", invented=day("2010-05-01")), TODAY)
     assert (verdict.outcome, verdict.counts_for) == ("earlier_right", counts_for)
