@@ -33,8 +33,8 @@ _EDITIONS = frozenset({"book", "standard", "dataset", "report", "software", "web
 
 FEATURES = (
     "title", "title_letters", "title_and_people", "words_agree", "words_replaced", "words_added",
-    "title_length", "people_shared", "first_person", "people_known", "year_same", "year_near", "year_far", "venue",
-    "pages_same", "pages_differ", "closeness",
+    "title_length", "people_shared", "first_person", "people_known", "year_same", "year_near", "year_far",
+    "venue", "pages_same", "pages_differ", "closeness",
 )  # fmt: skip
 
 

@@ -52,7 +52,7 @@ _SORT = (
     r" (paper|version|talk)"
     r"|extended version|abstract only|guest editors? (foreword|introduction)"
 )
-_SORT_AT_END = re.compile(rf"(?P<core>.+ .+) (?:{_SORT})")
+_SORT_AT_END = re.compile(rf"(?P<core>.+? .+?) (?:{_SORT})")
 _SORT_AT_START = re.compile(rf"(?:{_SORT}) (?:on )?(?P<core>.+ .+)")
 
 # Titles that many unlike documents bear; only an identifier can tell those apart.

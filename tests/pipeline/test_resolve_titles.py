@@ -1,0 +1,120 @@
+"""Titles as compared: what is folded away, what tells two titles apart, what says too little."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.resolve import titles
+
+FOLDED = [
+    ("entities, also twice escaped", "Water &amp;amp; soil &ndash; a model", "water soil a model"),
+    ("markup", "The <i>Zea mays</i> root<sup>2</sup>", "the zea mays root2"),
+    ("a smaller-than sign is no markup", "p < 0.05 and n > 3", "p 0 05 and n 3"),
+    ("full width and ligatures", "Ｄｒｉｐ ﬁlter", "drip filter"),
+    ("accents and letters without decomposition", "Nørvåg's Łódź", "norvags lodz"),
+    ("a letter lost in decoding", "B?hlen asks: why?", "bhlen asks why"),
+    ("nothing left", "— … !", ""),
+]
+
+
+@pytest.mark.parametrize(("case", "text", "plain"), FOLDED, ids=[row[0] for row in FOLDED])
+def test_what_does_not_matter_is_folded(case: str, text: str, plain: str) -> None:
+    """Issue 4 point 7: entities, markup, full-width forms and scripts come out comparable."""
+    assert titles.plain(text) == plain
+
+
+@pytest.mark.parametrize(
+    ("text", "core"),
+    [
+        ("Drip models (extended abstract)", "drip models"),
+        ("Panel: On drip models", "drip models"),
+        ("Extended abstract", "extended abstract"),
+        ("Models abstract", "models abstract"),
+    ],
+)
+def test_the_sort_of_paper_is_no_part_of_the_title(text: str, core: str) -> None:
+    """Catalogues add what sort of paper it was; two words always stay."""
+    assert titles.core(text) == core
+
+
+PARTS = [
+    ("Soil water models. Part I: theory", "Soil water models. Part II: theory"),
+    ("Soil water models I", "Soil water models II"),
+    ("Soil water models", "Soil water models II"),
+    ("Drip systems, volume one", "Drip systems, volume two"),
+    ("Hepatitis type B", "Hepatitis type C"),
+    ("Annual report of the water board 2019", "Annual report of the water board 2020"),
+    ("Proceedings of the 4th drip conference", "Proceedings of the fifth drip conference"),
+]
+
+
+@pytest.mark.parametrize(("one", "other"), PARTS)
+def test_parts_and_series_differ_in_their_numbers(one: str, other: str) -> None:
+    """Titles that differ in a number name different works, whoever wrote them."""
+    assert titles.numbers(titles.plain(one)) != titles.numbers(titles.plain(other))
+
+
+def test_one_number_in_two_writings_is_one_number() -> None:
+    """4th, fourth and 04; SQL3 and SQL 3."""
+    assert (
+        titles.numbers("the 4th sql3 part ii") == titles.numbers("fourth sql 3 volume 2") == {"4", "3", "2"}
+    )
+
+
+NOTICES = [
+    ("Erratum: drip models", "correction"), ("Drip models: corrigendum", "correction"),
+    ("Retracted: drip models", "retraction"), ("Comment on drip models", "comment"),
+    ("Reply to Quill", "reply"), ("Review of Drip Models by A. Quill", "review"),
+    ("Review of the literature on drip", ""), ("Correcting drip models", ""), ("Drip models", ""),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("title", "kind"), NOTICES)
+def test_notices_are_told_from_works(title: str, kind: str) -> None:
+    """A notice speaks of another document and is not that document."""
+    assert titles.notice(titles.plain(title)) == kind
+
+
+WEAK = [
+    "",
+    "Emitters",
+    "Front matter",
+    "Editorial",
+    "Preface",
+    "Table of contents",
+    "目次",
+    "Book Review",
+    "?!",
+]
+
+
+@pytest.mark.parametrize("title", WEAK)
+def test_titles_that_say_nothing_are_weak(title: str) -> None:
+    """Empty, one-word and boilerplate titles can't be compared."""
+    assert titles.is_weak(titles.plain(title))
+
+
+@pytest.mark.parametrize(
+    "title",
+    [
+        "Drip models",
+        "Prefaces to drip",
+        "形状記憶ばねによる点滴潅水",
+        "Index tests of soil in clay pots, one by one",
+    ],
+)
+def test_titles_that_say_something_are_not_weak(title: str) -> None:
+    """Two words, or as many signs of a script without blanks, are enough."""
+    assert not titles.is_weak(titles.plain(title))
+
+
+@settings(max_examples=200, derandomize=True, deadline=None)
+@given(st.text(max_size=300))
+def test_folding_twice_changes_nothing(text: str) -> None:
+    """A plain title stays as it is, is bounded, and every reading of it works."""
+    plain = titles.plain(text)
+    assert titles.plain(plain) == plain
+    assert len(plain) <= titles.LONGEST_TITLE
+    titles.numbers(plain), titles.notice(plain), titles.is_weak(plain), titles.key(plain), titles.core(text)
