@@ -44,6 +44,7 @@ def test_subjects_become_topics_named_by_their_words(each: int) -> None:
             assert got[f"{name}-0000"] == number
         terms = found.column("terms")[got[f"{name}-0000"] - 1].as_py().replace(",", "").split()
         assert set(terms) <= set(SUBJECTS[name].split())
+        assert len(terms) == len(set(terms)), "a word is said once"
         assert 3 <= len(found.column("terms")[number - 1].as_py().split(", ")) <= 5
 
 
@@ -57,6 +58,21 @@ def test_the_order_of_input_changes_nothing(each: int) -> None:
     second = topics([ids[r] for r in rows], vectors[rows], [texts[r] for r in rows])
     assert first[0].equals(second[0])
     assert first[1].equals(second[1])
+
+
+def test_topics_of_equal_size_are_numbered_by_their_smallest_id() -> None:
+    """Ids decide, not the order of rows."""
+    ids = ["f", "e", "d", "c", "b", "a"]
+    vectors = np.eye(2, dtype=np.float32)[[0, 1, 0, 1, 0, 1]]
+    members, _ = topics(ids, vectors, ["sand filter", "soil sensor"] * 3)
+    assert dict(zip(*members.to_pydict().values(), strict=True)) == {
+        "a": 1,
+        "b": 2,
+        "c": 1,
+        "d": 2,
+        "e": 1,
+        "f": 2,
+    }
 
 
 def test_a_reference_alone_in_its_subject_has_no_topic() -> None:
