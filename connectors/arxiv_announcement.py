@@ -15,9 +15,8 @@ from zoneinfo import ZoneInfo
 from connectors.days import Days
 
 EASTERN = ZoneInfo("America/New_York")
-DEADLINE = time(14)  # what arrives by then is announced at
-EVENING = time(20)  # of the same day, from Sunday to Thursday; Friday's waits for Sunday
-MONDAY, FRIDAY, SATURDAY, SUNDAY = 0, 4, 5, 6
+DEADLINE = time(14)  # what arrives by then is announced at 20:00 that day; Friday's waits for Sunday
+FRIDAY, SATURDAY, SUNDAY = 4, 5, 6
 
 # No announcement on these evenings: the only year whose list was at hand. A day missing
 # here makes a computed day too early, never too late.
@@ -60,10 +59,9 @@ def first_evening(submitted: datetime) -> date:
     on; Thu 14:00 to Fri 14:00 on Sunday; Fri 14:00 to Mon 14:00 on Monday.
     """
     local = submitted.astimezone(EASTERN)
-    deadline = local.date() + timedelta(days=local.time() >= DEADLINE)
-    while deadline.weekday() in (SATURDAY, SUNDAY):
-        deadline += timedelta(days=1)
-    evening = deadline + timedelta(days=2 if deadline.weekday() == FRIDAY else 0)
+    evening = local.date() + timedelta(days=local.time() >= DEADLINE)
+    if evening.weekday() in (SATURDAY, SUNDAY):  # the next deadline is Monday's
+        evening += timedelta(days=7 - evening.weekday())
     while evening in QUIET_EVENINGS or evening.weekday() in (FRIDAY, SATURDAY):
         evening += timedelta(days=1)
     return evening

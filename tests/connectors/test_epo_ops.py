@@ -300,6 +300,7 @@ def test_week_quota_says_until_when_and_how_much() -> None:
         ("overloaded (inpadoc=red:30, search=green:5)", "search", 12.0),
         ("overloaded (search=black:0)", "search", 60.0),
         ("idle (search=green:30), busy (search=red:15)", "search", 24.0),  # named twice: the worse counts
+        ("idle (search=green:30), busy (search=green:5)", "search", 12.0),  # and the lower limit
         ("nonsense", "search", 0.0),
         ("search=green:0", "search", 60.0),
     ],
