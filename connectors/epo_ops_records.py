@@ -58,10 +58,9 @@ def _record(source: str, document: Any, entry: Any) -> Record | str:
     codes, unread = _codes(document)
     cites, literature = citations(document)
     meaning = kind_of(country, kind, number, parse_days(stated_day))
+    writings = dict.fromkeys(each.text for each in applications)
     identifiers = [StatedIdentifier("publication", f"{country} {number} {kind}")]
-    identifiers += [
-        StatedIdentifier("application", text) for text in dict.fromkeys(n.text for n in applications)
-    ]
+    identifiers += [StatedIdentifier("application", text) for text in writings]
     identifiers += [StatedIdentifier("family", family)] if family else []
     cautions = [meaning.note, correction(country, kind)]
     people, stated_names = _people(document)
