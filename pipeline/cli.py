@@ -7,7 +7,7 @@ import importlib
 import logging
 import sys
 from collections.abc import Callable, Sequence
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 from pipeline.errors import AntedateError
@@ -128,9 +128,15 @@ def _again(parser: argparse.ArgumentParser) -> None:
 
 
 def _if_filed_on(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--if-filed-on", type=date.fromisoformat, help="judge as if filed on that day, 2027-02-01"
-    )
+    parser.add_argument("--if-filed-on", type=_coming_day, help="judge as if filed on that day, 2027-02-01")
+
+
+def _coming_day(text: str) -> date:
+    """Return the day asked about. A past day is refused: what was filed stands in matter.toml."""
+    day = date.fromisoformat(text)
+    if day < datetime.now(UTC).date():
+        raise argparse.ArgumentTypeError(f"{day} is past; a filing already made belongs in matter.toml")
+    return day
 
 
 def _by(parser: argparse.ArgumentParser) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -13,7 +14,7 @@ import pyarrow as pa
 from connectors.days import Days
 from pipeline.errors import BadMatter
 from pipeline.law.cutoff import judge
-from pipeline.law.facts import Disclosure, OurDates, PatentFacts, Priority, PublicEvent, Verdict
+from pipeline.law.facts import BadDates, Disclosure, OurDates, PatentFacts, Priority, PublicEvent, Verdict
 from pipeline.matter import Matter, OwnDate
 from pipeline.references import hand_dates
 from pipeline.store import open_store
@@ -72,16 +73,14 @@ class Judging:
             return f"Judged against {days}."
         planned = [own.days.text() for own in self.matter.dates if own.kind == "planned filing"]
         on = f"on the planned day {planned[0]}" if planned else "today"
-        return (
-            f"Nothing is filed yet: judged as if filed {on}. Every day without a filing, more may count."
-        )
+        return f"Nothing is filed yet: judged as if filed {on}. Every day without a filing, more may count."
 
     def judge(self, folder: Path, references: Iterable[str]) -> dict[str, tuple[Judged, ...]]:
         """Return reference_id -> one verdict per office and group of elements.
 
         A reference without any public date is undecided. Cost grows with the references.
         """
-        versions = read_versions(folder, references)
+        versions = read_versions(folder, references, self.matter.inventors)
         return {reference: self._judge_all(found) for reference, found in versions.items()}
 
     def _judge_all(self, versions: list[tuple[str, Disclosure]]) -> tuple[Judged, ...]:
@@ -89,11 +88,20 @@ class Judging:
         for office in self.matter.offices:
             for elements, ours in self._our_dates(office):
                 each = [
-                    Judged(office, elements, version, judge(office, disclosure, ours, self.today))
+                    Judged(office, elements, version, self._verdict(office, disclosure, ours))
                     for version, disclosure in versions
                 ]
                 judged.append(min(each, key=lambda one: _WORST.index(one.verdict.outcome)))
         return tuple(judged)
+
+    def _verdict(self, office: str, disclosure: Disclosure, ours: OurDates) -> Verdict:
+        try:
+            return judge(office, disclosure, ours, self.today)
+        except BadDates as contradiction:
+            # What the sources state can't all be true; a person must look.
+            reason = f"The dates stated contradict each other: {contradiction}"
+            needed = ("the document itself, and its date from the office or the publisher",)
+            return Verdict(office, "undecided", "depends", reason, "none", settle_by=needed)
 
     def _our_dates(self, office: str) -> list[tuple[str, OurDates]]:
         """Return the dates of each group of elements that share their priority at this office."""
@@ -162,6 +170,10 @@ events AS (
     SELECT w.version_id, min(e.day_from) AS filed_from, min(e.day_to) AS filed_to
     FROM wanted w JOIN dated_event e USING (record_id)
     WHERE e.kind IN ('filed', 'priority') AND e.stands GROUP BY ALL
+), author AS (
+    SELECT w.version_id, list(DISTINCT person.name) AS people
+    FROM wanted w JOIN record r USING (record_id), UNNEST(r.people) AS p(person)
+    WHERE person.role IN ('author', 'inventor') GROUP BY ALL
 ), number AS (
     SELECT w.version_id, min(left(i.value, 2)) AS office
     FROM wanted w JOIN identifier i USING (record_id) WHERE i.scheme = 'publication' GROUP BY ALL
@@ -169,15 +181,21 @@ events AS (
 SELECT w.reference_id, w.version_id, min(r.kind) AS record_kind, any_value(p.kind) AS kind,
        any_value(p.day_from) AS day_from, any_value(p.day_to) AS day_to,
        any_value(f.filed_from) AS filed_from, any_value(f.filed_to) AS filed_to,
-       any_value(n.office) AS office
+       any_value(n.office) AS office, any_value(a.people) AS people
 FROM wanted w JOIN record r USING (record_id) LEFT JOIN public p USING (version_id)
 LEFT JOIN filed f USING (version_id) LEFT JOIN number n USING (version_id)
+LEFT JOIN author a USING (version_id)
 GROUP BY w.reference_id, w.version_id ORDER BY ALL
 """
 
 
-def read_versions(folder: Path, references: Iterable[str]) -> dict[str, list[tuple[str, Disclosure]]]:
-    """Return reference_id -> (version_id, what it disclosed and when), each version by itself."""
+def read_versions(
+    folder: Path, references: Iterable[str], inventors: tuple[str, ...]
+) -> dict[str, list[tuple[str, Disclosure]]]:
+    """Return reference_id -> (version_id, what it disclosed and when), each version by itself.
+
+    inventors: ours by name, compared with the people a version names.
+    """
     with open_store(folder, read_only=True) as con:
         con.register("wanted_reference", pa.table({"reference_id": pa.array(list(references), pa.string())}))
         con.register("hand_dates", hand_dates(folder))
@@ -186,16 +204,45 @@ def read_versions(folder: Path, references: Iterable[str]) -> dict[str, list[tup
         rows = [dict(zip(names, row, strict=True)) for row in done.fetchall()]
     found: dict[str, list[tuple[str, Disclosure]]] = {}
     for row in rows:
-        found.setdefault(row["reference_id"], []).append((row["version_id"], _disclosure(row)))
+        disclosure = _disclosure(row, inventors)
+        found.setdefault(row["reference_id"], []).append((row["version_id"], disclosure))
     return found
 
 
-def _disclosure(row: dict[str, Any]) -> Disclosure:
+def _disclosure(row: dict[str, Any], inventors: tuple[str, ...]) -> Disclosure:
     public = Days(row["day_from"], row["day_to"])
+    named = compare_people(row["people"] or (), inventors)
     patent = None
     if row["office"]:
         filed = Days(row["filed_from"], row["filed_to"]) if row["filed_to"] else None
-        patent = PatentFacts(row["office"], effective_filing=filed, published=public)
-    return Disclosure(
-        row["record_kind"], (PublicEvent(row["kind"] or "no public date stated", public),), patent
-    )
+        sets = {"inventor": "same", "third_party": "different", "unknown": "unknown"}[named]
+        patent = PatentFacts(row["office"], effective_filing=filed, published=public, inventors=sets)
+    event = PublicEvent(row["kind"] or "no public date stated", public, named)
+    return Disclosure(row["record_kind"], (event,), patent)
+
+
+def compare_people(named: Iterable[str], inventors: Iterable[str]) -> str:
+    """Return who disclosed, as far as names tell: inventor, third_party or unknown.
+
+    inventor: everyone named is one of ours. third_party: no family name is, with names
+    known on both sides. Anything between needs to be told who contributed what (In re
+    Katz; MPEP 2155.01), and a name that only looks alike is no proof: unknown.
+    """
+    theirs, ours = {_name_key(name) for name in named}, {_name_key(name) for name in inventors}
+    if not theirs or not ours:
+        return "unknown"
+    if theirs <= ours:
+        return "inventor"
+    families = {family for family, _ in ours}
+    return "unknown" if any(family in families for family, _ in theirs) else "third_party"
+
+
+def _name_key(name: str) -> tuple[str, str]:
+    """Return (family name, first initial), whichever way round the name is written."""
+    plain = unicodedata.normalize("NFKD", name).casefold()
+    family, comma, given = plain.partition(",")
+    if not comma:
+        *first, family = plain.split() or [""]
+        given = " ".join(first)
+    letters = [char for char in given if char.isalpha()]
+    return "".join(char for char in family if char.isalpha()), letters[0] if letters else ""

@@ -65,7 +65,8 @@ SELECT f.reference_id, coalesce(s.place, 0) AS place, f.title, f.kind,
        CASE WHEN f.public_record IS NULL THEN '' WHEN e.kind IS NULL THEN 'entered by hand'
             ELSE p.source || ': ' || e.kind END AS public_says,
        coalesce(i.numbers, []) AS numbers, m.sources, m.versions,
-       s.meaning IS NOT NULL AS embedded, coalesce(t.terms, '') AS topic, f.first_run, m.retracted
+       s.meaning IS NOT NULL OR trim(r.title || r.abstract) = '' AS embedded,
+       coalesce(t.terms, '') AS topic, f.first_run, m.retracted
 FROM reference f
 JOIN record r ON r.record_id = f.main_record
 LEFT JOIN record p ON p.record_id = f.public_record

@@ -66,12 +66,13 @@ class SourceSetting:
 
 @dataclass(frozen=True)
 class Matter:
-    """All that matter.toml says. elements: letter -> text, in order."""
+    """All that matter.toml says. elements: letter -> text, in order. inventors: full names."""
 
     folder: Path
     title: str
     summary: str
     elements: Mapping[str, str]
+    inventors: tuple[str, ...]
     query_set: QuerySet
     dates: tuple[OwnDate, ...]
     offices: tuple[str, ...]
@@ -131,12 +132,13 @@ class _Reader:
              "known", "contact", "source", "model"),
         )  # fmt: skip
         invention = self._table(self.data, (), "invention")
-        self._known_keys(invention, ("invention",), ("title", "summary", "elements"))
+        self._known_keys(invention, ("invention",), ("title", "summary", "inventors", "elements"))
         return Matter(
             folder=self.path.parent,
             title=self._text(invention, ("invention",), "title", needed=True),
             summary=self._text(invention, ("invention",), "summary", needed=True),
             elements=self._elements(invention),
+            inventors=tuple(self._list(invention, ("invention",), "inventors")),
             query_set=self._query_set(),
             dates=tuple(self._date(i, row) for i, row in self._rows("date")),
             offices=self._office_list("offices"),

@@ -57,9 +57,16 @@ def rank_references(matter: Matter, version: str) -> None:
         }
     )
     scores = rank(table, invention_text(matter), vectors)
-    best = set(scores["reference_id"][:COMPARED].to_pylist())
-    passages = _passages([row for row in rows if row[0] in best])
-    matches = element_matches(passages, matter.elements, vectors)
+    best: list[str] = scores["reference_id"][:COMPARED].to_pylist()
+    by_id = {row[0]: row for row in rows}
+    closely = _passages([by_id[key] for key in best[:READ_CLOSELY]])
+    others = _passages([by_id[key] for key in best[READ_CLOSELY:]])
+    # Passages embedded on an earlier night, when their reference stood higher, are not used
+    # below READ_CLOSELY: the result is that of doing everything afresh.
+    matches = pa.concat_tables(
+        [element_matches(closely, matter.elements, vectors), element_matches(others, matter.elements, {})]
+    )
+    passages = pa.concat_tables([closely, others])
     with open_store(matter.folder) as con:
         for name, new in (("score", scores), ("passage", passages), ("element_match", matches)):
             con.register("new_rows", new)

@@ -137,7 +137,9 @@ def _anything_to_derive(folder: Path) -> bool:
         row = con.execute(
             "SELECT (SELECT count(*) FROM unresolved) "
             "+ (SELECT count(*) FROM reference WHERE reference_id NOT IN (SELECT reference_id FROM score)) "
-            "+ (SELECT count(*) FROM score WHERE meaning IS NULL)"
+            "+ (SELECT count(*) FROM score s JOIN reference f USING (reference_id) "
+            "JOIN record r ON r.record_id = f.main_record "
+            "WHERE s.meaning IS NULL AND trim(r.title || r.abstract) <> '')"
         ).fetchall()
     return bool(row[0][0])
 

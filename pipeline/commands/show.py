@@ -108,7 +108,8 @@ def _print_record(con: Any, record: dict[str, Any], folder: Path) -> None:
     identifiers = _dicts(
         con, "FROM identifier WHERE record_id = ? ORDER BY scheme, value", record["record_id"]
     )
-    print(columns([(row["scheme"], row["value"], row["problem"]) for row in identifiers], "      "))
+    rows = dict.fromkeys((row["scheme"], row["value"], row["problem"]) for row in identifiers)
+    print(columns(rows, "      "))
     print(columns(map(_event, _dicts(con, _EVENTS, record["record_id"])), "      "))
     for detail in record["details"]:
         print(wrapped(f"{detail['name']}: {detail['text']}", "      ", 300))
