@@ -45,7 +45,7 @@ CROWD = [f"clay drip {word} pipe" for word in "abcdefghijklmnopqrstuvwxyzαβγ�
 
 def test_a_pair_found_one_night_is_found_in_the_whole_though_its_words_became_common() -> None:
     """Rarity is counted at arrival: what comes later takes no candidate away."""
-    first = ["clay drip pipes under vines", "clay drip pipe under vines"]
+    first = ["clay drip pipes", "clay drip pipe"]
     assert linked(first, [0, 1]) == [("r00", "r01", "document")]
     whole = linked(first + CROWD, list(range(2 + len(CROWD))))
     assert ("r00", "r01", "document") in whole
