@@ -112,9 +112,6 @@ def _without_tags(markup: str) -> str:
             heading_seen = True
             if clean_text(each.get_text()).rstrip(":.").casefold() in _HEADINGS:
                 each.clear()
-        if _IS_BLOCK(name):
-            each.insert_before(" ")
-            each.insert_after(" ")
     return tree.get_text()
 
 
@@ -132,12 +129,13 @@ def _only_known_tags(markup: str) -> str:
 
 
 def _spelled_out(tag: str) -> str:
-    """Return the tag without attributes; an empty element (<p/>) as one that is closed."""
+    """Return the tag without attributes, between blanks where it parts words; <p/> as <p></p>."""
     name = re.match(r"</?([\w.:-]+)", tag)
     word = name[1].lower() if name else ""
-    if tag.startswith("</"):
-        return f"</{word}>"
-    return f"<{word}></{word}>" if tag.endswith("/>") else f"<{word}>"
+    plain = f"</{word}>" if tag.startswith("</") else f"<{word}>"
+    if tag.endswith("/>"):
+        plain = f"<{word}></{word}>"
+    return f" {plain} " if _IS_BLOCK(word.rpartition(":")[2]) else plain
 
 
 def _escaped(text: str) -> str:
