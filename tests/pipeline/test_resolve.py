@@ -144,7 +144,6 @@ LIKENESS = [
     ("copy in another catalogue", rec("y:1", venue="Journal of Drip"), "document"),
     ("slip of the keyboard", rec("y:1", TITLE.replace("springs", "sprigns")), "document"),
     ("initials and other order", rec("y:1", people="Marsh B., Quill A."), "document"),
-    ("family name first", rec("y:1", people="Quill, Ada"[:5] + ", Marsh"), "document"),
     (
         "lost letters and full width",
         rec("y:1", "Ｓｅｌｆ-flushing emitters driven by shape&#45;memory springs"),
