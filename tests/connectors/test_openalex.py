@@ -216,6 +216,12 @@ def test_a_wrong_key_says_which_variable() -> None:
     assert "OPENALEX_API_KEY" in str(openalex.judge(page(b"{}", 401)))
 
 
+def test_a_spent_budget_says_until_when() -> None:
+    """Judged by dailyRemainingUsd, since the message's wording changes."""
+    body = b'{"error": "Rate limit exceeded", "message": "x", "dailyRemainingUsd": 0, "retryAfter": 4000}'
+    assert "00:00 UTC" in str(openalex.judge(page(body, 429)))
+
+
 # --- paging -----------------------------------------------------------------------
 
 
