@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.resources import files as files_of
-from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -17,9 +16,10 @@ import pyarrow as pa
 from connectors import files
 from connectors.connector import Page, Parsed, Quarantined
 from connectors.errors import SourceError
+from connectors.record import Record
 from connectors.registry import BY_NAME
 from pipeline.decisions import Decision, Decisions
-from pipeline.normalise import ReadPage, normalise_pages
+from pipeline.normalise import ReadPage, normalise_pages, record_id
 from pipeline.plan import request_line
 from pipeline.responses import Responses
 from pipeline.store import open_store
@@ -50,10 +50,9 @@ def load_answers(folder: Path, told: Callable[[int], None] = lambda _: None) -> 
     asked = _expressions(responses)
     answers = responses.answers(after)
     answer_count = record_count = 0
-    while batch := list(islice(answers, BATCH)):
-        read = [_read(responses, number, line, asked) for number, line in batch]
+    for batch in _batches(_read(responses, number, line, asked) for number, line in answers):
         with open_store(folder) as con:
-            record_count += _write_batch(con, read)
+            record_count += _write_batch(con, batch)
         answer_count += len(batch)
         told(answer_count)
     load_search_log(folder, responses)
@@ -66,6 +65,24 @@ class _Answer:
     line: dict[str, Any]
     page: ReadPage
     request: str
+
+
+def _batches(answers: Iterable[_Answer]) -> Iterator[list[_Answer]]:
+    """Yield the answers in batches of BATCH at most, none with a record in two wordings.
+
+    So what a source says no longer is kept as said once, however many answers are waiting.
+    """
+    batch: list[_Answer] = []
+    held: dict[str, Record] = {}
+    for answer in answers:
+        stated = {record_id(answer.page.source, one.native_id): one for one in answer.page.parsed.records}
+        if len(batch) == BATCH or any(held.get(key, one) != one for key, one in stated.items()):
+            yield batch
+            batch, held = [], {}
+        batch.append(answer)
+        held |= stated
+    if batch:
+        yield batch
 
 
 def _expressions(responses: Responses) -> dict[tuple[str, str, str], tuple[Expression, bool]]:

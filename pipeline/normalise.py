@@ -88,30 +88,34 @@ def record_id(source: str, native_id: str) -> str:
 def normalise_pages(pages: Iterable[ReadPage]) -> dict[str, pa.Table]:
     """Return the rows of TABLES for every record on the pages.
 
-    A record met twice keeps its last statement; its first place among the pages is kept
-    by the order of the rows. Cost grows with the records.
+    A record met twice in the same words stands where it was met first, its events where
+    they were stated last, as if the pages came one by one; in other words on one page, its
+    last statement stands. The order of the rows is that of first arrival. Cost grows with
+    the records.
     """
-    latest: dict[str, tuple[ReadPage, int, Record]] = {}
+    latest: dict[str, tuple[ReadPage, int, Record, ReadPage]] = {}
     found: dict[tuple[str, str], dict[str, Any]] = {}
     for page in pages:
         for item, record in enumerate(page.parsed.records):
             key = record_id(page.source, record.native_id)
-            latest[key] = (page, item, record)
+            first = latest.get(key)
+            if first and first[2] == record:
+                latest[key] = (*first[:3], page)
+            else:
+                latest[key] = (page, item, record, page)
             row = _found_row(key, page, record)
             known = found.setdefault((key, page.sweep), row)
             if row["inside"] and not known["inside"]:
                 found[(key, page.sweep)] = row
     rows: dict[str, list[dict[str, Any]]] = {name: [] for name in TABLES}
     rows["found"] = list(found.values())
-    for key, (page, item, record) in latest.items():
-        _add_rows(rows, key, page, item, record)
+    for key, (page, item, record, last) in latest.items():
+        rows["record"].append(_record_row(key, page, item, record))
+        _add_rows(rows, key, record, last.seq)
     return {name: pa.Table.from_pylist(rows[name], schema) for name, schema in TABLES.items()}
 
 
-def _add_rows(
-    rows: dict[str, list[dict[str, Any]]], key: str, page: ReadPage, item: int, record: Record
-) -> None:
-    rows["record"].append(_record_row(key, page, item, record))
+def _add_rows(rows: dict[str, list[dict[str, Any]]], key: str, record: Record, stated_in: int) -> None:
     rows["identifier"] += [
         {"record_id": key, **asdict(normalise(stated.scheme, stated.text))}
         for stated in dict.fromkeys(record.identifiers)
@@ -131,7 +135,7 @@ def _add_rows(
             "field": stated.field,
             "note": stated.note,
             "public": PUBLIC_EVENTS[stated.kind],
-            "response_seq": page.seq,
+            "response_seq": stated_in,
         }
         for stated in dict.fromkeys(record.dates)
     ]

@@ -27,13 +27,14 @@ class RecordText:
 def record_texts(folder: Path) -> list[RecordText]:
     """Return the texts of the records inside, most promising first.
 
-    Order: place of the record's reference by words; those not placed yet come last, in
-    order of arrival.
+    Order: place of the record's reference by words; those not placed yet, or not yet of
+    any reference, come last, in order of arrival.
     """
     with open_store(folder) as con:
         rows = con.execute(
             "SELECT r.record_id, r.title, r.abstract FROM record r "
-            "JOIN membership m USING (record_id) LEFT JOIN score s USING (reference_id) "
+            "LEFT JOIN membership m USING (record_id) LEFT JOIN score s USING (reference_id) "
+            "WHERE r.record_id IN (SELECT record_id FROM found WHERE inside) "
             "ORDER BY s.place NULLS LAST, r.seq"
         ).fetchall()
     return [RecordText(key, text_of(title, abstract)) for key, title, abstract in rows]
