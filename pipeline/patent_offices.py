@@ -1,8 +1,8 @@
 """How the offices number patent documents: one row per shape of number.
 
-Adding an office is adding rows. Facts: WIPO ST.3 (office codes), ST.6 (published numbers),
-ST.13 in practice (application numbers), ST.16 (kinds), and what the EPO's data were seen to
-write. Where a row rests on memory alone it says so.
+Adding an office is adding rows. Facts: WIPO ST.3, ST.6 and ST.16, the offices' numbering pages,
+and what the EPO's data were seen to write. Practice, not a rule read: the rows of GB, FR, AT, of
+TW and AU before 2002, of IN before 2016, of the offices in `_PLAIN`, and `pivot`.
 """
 
 from __future__ import annotations
@@ -28,17 +28,15 @@ ALIASES = {"UK": "GB", "EL": "GR"}  # trade writing for ST.3's own code
 class Shape:
     """One form an office's numbers take.
 
-    patterns: alternatives, matched against the whole number without separators; with a
-        hyphen in them, against the number with every separator written as a hyphen.
-        Groups: y year, yy two-digit year, r year of the Republic (Taiwan), e era letter
-        and ey era year (Japan), t type or place within the office, n serial.
+    patterns: alternatives, each held against the whole number with every separator written
+        as one hyphen, then without. Groups: y year, yy two-digit year, r year of the Republic
+        (Taiwan), e era letter and ey era year (Japan), t type or place in the office, n serial.
     body, docdb, epodoc, face: how normal form, the EPO's two forms and the office write
         it; fields are y, yy, r, e, ey, t, n (a number), g (n laid into `picture`), s (n as
         read), k (kind letter where epodoc keeps it).
     key: the identity without kind; c is the class (see `classed`).
     classed: 'letter' where kinds A, B, U… share the shape but not the numbers; 'utility'
-        where only utility models and designs have numbers of their own; '' where the shape
-        tells by itself.
+        where only utility models and designs count apart; '' where the shape tells.
     pivot: the first two-digit year that means 19yy.
     kinds: kind letters the shape may bear, or "" for any.
     implied: the one kind that DOCDB can write for it, where no other exists.
@@ -395,12 +393,8 @@ def shapes_of(office: str, role: str) -> tuple[Shape, ...]:
     return own if office in _COMPLETE.split() else (*own, OTHER)
 
 
-def _index() -> dict[tuple[str, str], tuple[Shape, ...]]:
-    found: dict[tuple[str, str], tuple[Shape, ...]] = {}
-    for role, rows in (("publication", PUBLICATIONS), ("application", APPLICATIONS)):
-        for row in rows:
-            found[row.office, role] = (*found.get((row.office, role), ()), row)
-    return found
-
-
-_BY_OFFICE = _index()
+_BY_OFFICE = {
+    (office, role): tuple(row for row in rows if row.office == office)
+    for role, rows in (("publication", PUBLICATIONS), ("application", APPLICATIONS))
+    for office in {row.office for row in rows}
+}
