@@ -136,7 +136,7 @@ def _handler(script: Script) -> type[BaseHTTPRequestHandler]:
             length = int(self.headers.get("Content-Length", "0"))
             self._answer(self.rfile.read(length).decode("utf-8", "replace"))
 
-        def log_message(self, format: str, *args: Any) -> None:  # noqa: A002, ARG002 (its name there)
+        def log_message(self, format: str, *args: Any) -> None:
             """Keep quiet: the run tells what is asked."""
 
         def _answer(self, form: str) -> None:

@@ -51,15 +51,22 @@ def _print_run(folder: Path, number: int, run: RunEnd) -> None:
     head = ("source", "complete", "skipped", "not complete", "requests", "items", "records", "quarantined",
             "waited s")  # fmt: skip
     print(f"\nRun {number}, {run.run_id}: {run.outcome}")
-    print(columns([head, *(tuple(f"{value:.0f}" if isinstance(value, float) else str(value) for value in row) for row in rows)]))
+    print(columns([head, *(tuple(map(_cell, row)) for row in rows)]))
     for source, sweep, outcome, reason in failed:
         print(wrapped(safe(f"{source}, '{sweep}': {outcome}: {reason}", 400), "  "))
+
+
+def _cell(value: object) -> str:
+    return f"{value:.0f}" if isinstance(value, float) else str(value)
 
 
 def _print_next(folder: Path) -> None:
     print("\nWhat to try next")
     lines = (
-        (f"antedate show {folder} '#1'", "one reference whole: versions, dates with their evidence, passages"),
+        (
+            f"antedate show {folder} '#1'",
+            "one reference whole: versions, dates with their evidence, passages",
+        ),
         (f"antedate status {folder}", "the search log, sweep by sweep, and what was kept but not understood"),
         (f"antedate tag {folder} '#1' relevant --elements ABC --category X", "your judgement"),
         (f"antedate export {folder} cited.xlsx", "the cited-reference list"),

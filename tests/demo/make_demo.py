@@ -1,6 +1,6 @@
 """Write fixtures/demo: what each source would answer to the demo matter's requests.
 
-Run from anywhere: `python tests/demo/make_demo.py`. Reads fixtures/demo/matter.toml and
+Run from anywhere: `python tests/demo/make_demo.py [FOLDER]`. Reads fixtures/demo/matter.toml and
 corpus.toml; asks the connectors what they would send, answers as the service would from the
 invented corpus, and follows as far as they follow. The same input gives the same files.
 """
@@ -32,14 +32,33 @@ from queries.words import words  # noqa: E402
 
 DEMO = ROOT / "fixtures" / "demo"
 KEYS = {"EPO_OPS_KEY": "demo-key-one", "EPO_OPS_SECRET": "demo-key-two"}
-PAGE = 20  # works on a page of OpenAlex, so that the demo turns pages
+PAGE = 12  # works on a page of OpenAlex, so that the demo turns pages
 TODAY = date(2026, 11, 25)
 TORN = ("openalex", "emitter + flushing", 2)
 TOLD_TO_WAIT = ("crossref", "all concepts", 1)
 FAMILY = ("Abara", "Bystrom", "Castellane", "Dvorzak", "Eskelin", "Farouk", "Grimaldo", "Halvorsen", "Ibarrola",
           "Jankauskas", "Kealoha", "Lundqvist", "Mbeki", "Novotna", "Ocampo", "Pereyra", "Quist")  # fmt: skip
-GIVEN = ("Amara", "Bruno", "Chiyo", "Dag", "Esra", "Fiona", "Goran", "Hind", "Ivo", "Jaya", "Kofi", "Lena", "Milo")
-VENUES = ("Irrigation Devices and Practice", "Smart Materials Notes", "Biosystem Equipment", "Water and Machine")
+GIVEN = (
+    "Amara",
+    "Bruno",
+    "Chiyo",
+    "Dag",
+    "Esra",
+    "Fiona",
+    "Goran",
+    "Hind",
+    "Ivo",
+    "Jaya",
+    "Kofi",
+    "Lena",
+    "Milo",
+)
+VENUES = (
+    "Irrigation Devices and Practice",
+    "Smart Materials Notes",
+    "Biosystem Equipment",
+    "Water and Machine",
+)
 
 
 # --- the corpus ------------------------------------------------------------------
@@ -66,9 +85,11 @@ def _noise(themes: list[dict[str, Any]]) -> Iterator[dict[str, Any]]:
 def _noise_work(theme: dict[str, Any], at: int, other: int, place: int) -> dict[str, Any]:
     said = {"a": theme["a"][at], "b": theme["b"][other]}
     year, month, day = 2005 + place * 7 % 20, 1 + place * 5 % 12, 2 + place * 11 % 26
-    authors = [f"{GIVEN[(place + n * 5) % 13]} {FAMILY[(place * 3 + n * 4) % 17]}" for n in range(1 + place % 3)]
+    authors = [
+        f"{GIVEN[(place + n * 5) % 13]} {FAMILY[(place * 3 + n * 4) % 17]}" for n in range(1 + place % 3)
+    ]
     work: dict[str, Any] = {
-        "title": theme["title"].format(**said)[:1].upper() + theme["title"].format(**said)[1:],
+        "title": (title := theme["title"].format(**said))[:1].upper() + title[1:],
         "abstract": f"{theme['abstract'].format(**said)} {theme['tail'][(at + other) % 4]}".strip(),
         "authors": authors,
         "venue": VENUES[place % 4],
@@ -87,14 +108,17 @@ def _noise_work(theme: dict[str, Any], at: int, other: int, place: int) -> dict[
         work["openalex"] = {"date": f"{year}-01-01" if place % 6 == 0 else whole}
     if place % 3 != 1:
         parts = ([year], [year, month], [year, month, day])[place // 3 % 3]
-        work["crossref"] = {"print" if len(parts) < 3 else "online": parts, "created": f"{year}-{month:02d}-{day:02d}"}
+        work["crossref"] = {
+            "print" if len(parts) < 3 else "online": parts,
+            "created": f"{year}-{month:02d}-{day:02d}",
+        }
     return work
 
 
 # --- what a service makes of a query ---------------------------------------------
 
 _TOKEN = re.compile(
-    r'\s*(?:(?P<bracket>[()])|(?P<join>(?:ANDNOT|AND|OR|NOT)\b)|cpc=/low (?P<code>[A-Z0-9/]+)'
+    r"\s*(?:(?P<bracket>[()])|(?P<join>(?:ANDNOT|AND|OR|NOT)\b)|cpc=/low (?P<code>[A-Z0-9/]+)"
     r'|(?:ti:|abs:|ta=)?"(?P<phrase>[^"]*)"|(?P<word>[^\s()"]+))',
     re.IGNORECASE,
 )
@@ -199,7 +223,8 @@ def _all_words(work: dict[str, Any]) -> set[str]:
 class Script:
     """The rules and files written so far."""
 
-    def __init__(self) -> None:
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
         self.rules: list[dict[str, Any]] = []
         self.names: dict[bytes, str] = {}
         self.asked: set[str] = set()
@@ -214,15 +239,19 @@ class Script:
 
     def once(self, told: str, request: Request, status: int, body: bytes, file: str, **headers: str) -> None:
         """Add a rule that is used up by its first answer."""
-        (DEMO / file).write_bytes(body)
-        self.rules.append({**_rule(told, request), "times": 1, "status": status, "headers": headers, "file": file})
+        (self.folder / file).write_bytes(body)
+        self.rules.append(
+            {**_rule(told, request), "times": 1, "status": status, "headers": headers, "file": file}
+        )
 
     def file(self, request: Request, body: bytes, ending: str) -> str:
         """Return the name of the file that holds the body, the same for the same body."""
         if body not in self.names:
-            place = 1 + sum(name.startswith(f"{request.source}/{request.step}") for name in self.names.values())
+            place = 1 + sum(
+                name.startswith(f"{request.source}/{request.step}") for name in self.names.values()
+            )
             self.names[body] = f"{request.source}/{request.step}-{place:02d}.{ending}"
-            (DEMO / self.names[body]).write_bytes(body)
+            (self.folder / self.names[body]).write_bytes(body)
         return self.names[body]
 
 
@@ -248,27 +277,64 @@ def write_source(planned: PlannedSource, services: Services, script: Script) -> 
                 script.once(told + ", torn", request, 200, body[: len(body) * 3 // 5], "openalex/torn.json")
             if here == TOLD_TO_WAIT:
                 busy = b"<html><body><h1>429 Too Many Requests</h1></body></html>\n"
-                script.once(told + ", asked to wait", request, 429, busy, "crossref/busy.html", **{"Retry-After": "1"})
+                script.once(
+                    told + ", asked to wait", request, 429, busy, "crossref/busy.html", **{"Retry-After": "1"}
+                )
             script.add(told, request, status, body, ending)
             page = Page(request, status, {}, body, TODAY)
             queue[:0] = planned.connector.follow(request, page, TODAY)
 
 
-def main() -> None:
-    """Write every answer and the script."""
-    services, script = Services(), Script()
+def write_truth(services: Services, folder: Path) -> None:
+    """Write what must come of the demo: the truths of the corpus, by the records they are about."""
+    by_key = {work["key"]: work for work in services.works if "key" in work}
+    rows = tomllib.loads((Path(__file__).parent / "corpus.toml").read_text(encoding="utf-8"))["truth"]
+    truths = [
+        {
+            "records": sorted(_records(row, by_key, services.patents)),
+            "titles": row.get("handed_in_titles", []),
+            "versions": row["versions"],
+            "public": [day or None for day in row["public"]],
+            "verdicts": dict(zip(("US", "EP", "JP"), row["verdicts"], strict=True)),
+            "why": row["why"],
+        }
+        for row in rows
+    ]
+    text = ",\n".join(json.dumps(row, ensure_ascii=False) for row in truths)
+    (folder / "truth.json").write_text(f"[\n{text}\n]\n", encoding="utf-8")
+
+
+def _records(row: dict[str, Any], works: dict[str, Any], patents: list[dict[str, Any]]) -> Iterator[str]:
+    """Yield source:native_id of every record that the row's reference consists of."""
+    yield from (f"files:{name}" for name in row.get("handed_in", ()))
+    for work in (works[key] for key in row.get("works", ())):
+        own = {
+            "openalex": f"W{work['number']}",
+            "crossref": work.get("doi"),
+            "arxiv": work.get("arxiv", {}).get("id"),
+        }
+        yield from (f"{source}:{name}" for source, name in own.items() if source in work)
+    for patent in patents:
+        if patent["family"] == row.get("family"):
+            yield from (f"epo_ops:{m['country']}.{m['number']}.{m['kind']}" for m in patent["members"])
+
+
+def main(folder: Path = DEMO) -> None:
+    """Write every answer, the script and the truth into folder."""
+    services, script = Services(), Script(folder)
     for connector in CONNECTORS:
-        shutil.rmtree(DEMO / connector.SOURCE.name, ignore_errors=True)
-        (DEMO / connector.SOURCE.name).mkdir()
+        shutil.rmtree(folder / connector.SOURCE.name, ignore_errors=True)
+        (folder / connector.SOURCE.name).mkdir(parents=True)
     token = {"access_token": "demo-token-not-a-secret", "token_type": "BearerToken", "expires_in": "1199"}
-    (DEMO / "epo_ops" / "token.json").write_text(json.dumps(token) + "\n")
+    (folder / "epo_ops" / "token.json").write_text(json.dumps(token) + "\n")
     at = {"source": "epo_ops", "path": "auth/accesstoken", "asks": {}}
     script.rules.append({"for": "the token", **at, "status": 200, "file": "epo_ops/token.json"})
     for planned in make_plan(load_matter(DEMO), CONNECTORS, KEYS, {}, datetime(2026, 11, 25, tzinfo=UTC)):
         write_source(planned, services, script)
+    write_truth(services, folder)
     text = ",\n".join(json.dumps(rule, ensure_ascii=False) for rule in script.rules)
-    (DEMO / "script.json").write_text(f"[\n{text}\n]\n", encoding="utf-8")
+    (folder / "script.json").write_text(f"[\n{text}\n]\n", encoding="utf-8")
 
 
 if __name__ == "__main__":
-    main()
+    main(*map(Path, sys.argv[1:]))

@@ -13,6 +13,7 @@ OPS = 'xmlns="http://www.epo.org/exchange" xmlns:ops="http://ops.epo.org" xmlns:
 
 
 def openalex_page(works: list[dict[str, Any]], total: int, cursor: str | None) -> bytes:
+    """Return a page of results; cursor None on the last one."""
     meta = {"count": total, "db_response_time_ms": 31, "page": None, "per_page": 100, "groups_count": None}
     return _lines({"meta": {**meta, "next_cursor": cursor}}, "results", [_openalex(work) for work in works])
 
@@ -46,7 +47,11 @@ def _openalex(work: dict[str, Any]) -> dict[str, Any]:
         "primary_location": location,
         "type": own.get("type", "article"),
         "authorships": [
-            {"author_position": "middle", "author": {"id": None, "display_name": name}, "raw_author_name": name}
+            {
+                "author_position": "middle",
+                "author": {"id": None, "display_name": name},
+                "raw_author_name": name,
+            }
             for name in work["authors"]
         ],
         "is_retracted": own.get("retracted", False),
@@ -70,6 +75,7 @@ def _inverted(abstract: str) -> dict[str, list[int]]:
 
 
 def crossref_page(works: list[dict[str, Any]]) -> bytes:
+    """Return a work list that holds all there is."""
     head = {"status": "ok", "message-type": "work-list", "message-version": "1.0.0"}
     message = {"facets": {}, "total-results": len(works), "items-per-page": 100}
     inner = _lines(message, "items", [_crossref(work) for work in works]).decode()
@@ -125,6 +131,7 @@ def _lines(head: dict[str, Any], name: str, items: list[dict[str, Any]]) -> byte
 
 
 def arxiv_feed(works: list[dict[str, Any]]) -> bytes:
+    """Return a feed of one page."""
     entries = "".join(_entry(work) for work in works)
     return (
         "<?xml version='1.0' encoding='UTF-8'?>\n"
@@ -152,6 +159,7 @@ def _entry(work: dict[str, Any]) -> str:
 
 
 def ops_search(members: list[tuple[dict[str, Any], dict[str, Any]]]) -> bytes:
+    """Return a search answer with the documents (patent, member) found."""
     documents = "".join(_document(patent, member) for patent, member in members)
     return (
         f'<?xml version="1.0" encoding="UTF-8"?>\n<ops:world-patent-data {OPS}>\n'
@@ -162,6 +170,7 @@ def ops_search(members: list[tuple[dict[str, Any], dict[str, Any]]]) -> bytes:
 
 
 def ops_family(patent: dict[str, Any]) -> bytes:
+    """Return the look-up of a family: all its members."""
     members = "".join(
         f'<ops:family-member family-id="{patent["family"]}">{_published(member)}{_applied(member)}'
         f"{_claimed(patent)}\n{_document(patent, member)}</ops:family-member>\n"
@@ -175,6 +184,7 @@ def ops_family(patent: dict[str, Any]) -> bytes:
 
 
 def ops_nothing() -> bytes:
+    """Return the fault that means: nothing matches."""
     return (
         b'<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n<fault xmlns="http://ops.epo.org">'
         b"<code>SERVER.EntityNotFound</code><message>No results found</message></fault>\n"
@@ -225,7 +235,9 @@ def _document(patent: dict[str, Any], member: dict[str, Any]) -> str:
         + f"</{role}s>"
         for role in ("applicant", "inventor")
     )
-    german = f'<invention-title lang="de">{patent["title_de"]}</invention-title>' if "title_de" in patent else ""
+    german = (
+        f'<invention-title lang="de">{patent["title_de"]}</invention-title>' if "title_de" in patent else ""
+    )
     return (
         f'<exchange-document system="ops.epo.org" family-id="{patent["family"]}" country="{member["country"]}"'
         f' doc-number="{member["number"]}" kind="{member["kind"]}"><bibliographic-data>{_published(member)}'

@@ -1,0 +1,48 @@
+"""Answers → tables: the same rows whether answers are loaded one by one or together."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+from connectors.connector import Page, Request
+from connectors.files import SOURCE
+from pipeline.load import load_answers
+from pipeline.responses import Responses
+from pipeline.store import open_store
+
+NOW = datetime(2026, 11, 25, 2, tzinfo=UTC)
+STATED = "TY  - JOUR\nTI  - {title}\nDO  - 10.5555/load.1\nPY  - {year}\nER  - \n"
+SAID = (("A dripper", 2019), ("A dripper", 2019), ("A dripper, mended", 2018), ("A dripper", 2019))
+
+
+def keep(folder: Path, number: int) -> None:
+    """Keep one file in which the same work stands, in the words of that place in SAID."""
+    title, year = SAID[number]
+    request = Request(SOURCE.name, f"{number}.ris", step="file")
+    page = Page(request, 200, {}, STATED.format(title=title, year=year).encode(), date(2026, 11, 25))
+    Responses(folder).keep(page, f"run {number}", f"{number}.ris", NOW)
+
+
+def tables(folder: Path) -> dict[str, list[tuple[object, ...]]]:
+    """Return the rows of every table that an answer fills."""
+    with open_store(folder, read_only=True) as con:
+        return {
+            name: con.execute(f"SELECT * FROM {name} ORDER BY ALL").fetchall()
+            for name in ("record", "identifier", "dated_event", "found", "response", "unresolved")
+        }
+
+
+def test_answers_loaded_together_make_the_rows_of_answers_loaded_one_by_one(tmp_path: Path) -> None:
+    """A statement repeated, changed and changed back leaves the same rows, dates said once among them."""
+    for folder in (tmp_path / "together", tmp_path / "apart"):
+        folder.mkdir()
+    for number in range(len(SAID)):
+        keep(tmp_path / "together", number)
+        keep(tmp_path / "apart", number)
+        load_answers(tmp_path / "apart")
+    load_answers(tmp_path / "together")
+    together = tables(tmp_path / "together")
+    assert together == tables(tmp_path / "apart")
+    assert [row[1] for row in together["record"]] == [1]
+    assert len(together["dated_event"]) == 2
