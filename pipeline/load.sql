@@ -10,7 +10,8 @@ FROM new_record n LEFT JOIN record r USING (record_id)
 WHERE r.record_id IS NULL OR r.content <> n.content;
 
 -- A record keeps its place in the order of arrival and its first run; the rest is what the
--- source says now.
+-- source says now. A text it does not state this time (a family look-up often has no
+-- abstract) stays as it was stated before.
 INSERT INTO record BY NAME
 SELECT n.* EXCLUDE (place),
        (SELECT coalesce(max(seq), 0) FROM record) + row_number() OVER (ORDER BY place) AS seq
@@ -19,10 +20,11 @@ WHERE n.record_id NOT IN (SELECT record_id FROM record);
 
 UPDATE record SET
     response_seq = n.response_seq, item = n.item, content = n.content, kind = n.kind,
-    title = n.title, abstract = n.abstract, language = n.language, people = n.people,
+    title = coalesce(nullif(n.title, ''), record.title),
+    abstract = coalesce(nullif(n.abstract, ''), record.abstract), language = n.language, people = n.people,
     venue = n.venue, publisher = n.publisher, volume = n.volume, issue = n.issue,
     pages = n.pages, version = n.version, url = n.url, retracted = n.retracted,
-    claims = n.claims, details = n.details
+    claims = CASE WHEN len(n.claims) > 0 THEN n.claims ELSE record.claims END, details = n.details
 FROM new_record n
 WHERE record.record_id = n.record_id AND record.content <> n.content;
 

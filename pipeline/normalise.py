@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import pyarrow as pa
@@ -94,6 +94,7 @@ def normalise_pages(pages: Iterable[ReadPage]) -> dict[str, pa.Table]:
     the records.
     """
     latest: dict[str, tuple[ReadPage, int, Record, ReadPage]] = {}
+    texts: dict[str, Record] = {}
     found: dict[tuple[str, str], dict[str, Any]] = {}
     for page in pages:
         for item, record in enumerate(page.parsed.records):
@@ -103,6 +104,7 @@ def normalise_pages(pages: Iterable[ReadPage]) -> dict[str, pa.Table]:
                 latest[key] = (*first[:3], page)
             else:
                 latest[key] = (page, item, record, page)
+            texts[key] = _with_text_of(record, texts.get(key))
             row = _found_row(key, page, record)
             known = found.setdefault((key, page.sweep), row)
             if row["inside"] and not known["inside"]:
@@ -110,9 +112,20 @@ def normalise_pages(pages: Iterable[ReadPage]) -> dict[str, pa.Table]:
     rows: dict[str, list[dict[str, Any]]] = {name: [] for name in TABLES}
     rows["found"] = list(found.values())
     for key, (page, item, record, last) in latest.items():
-        rows["record"].append(_record_row(key, page, item, record))
+        rows["record"].append(_record_row(key, page, item, record, texts[key]))
         _add_rows(rows, key, record, last.seq)
     return {name: pa.Table.from_pylist(rows[name], schema) for name, schema in TABLES.items()}
+
+
+def _with_text_of(record: Record, earlier: Record | None) -> Record:
+    """Return the record with the texts it does not state taken from the earlier statement.
+
+    A look-up of a family states numbers and days, and often no abstract: that takes none away.
+    """
+    if earlier is None:
+        return record
+    kept = {name: getattr(record, name) or getattr(earlier, name) for name in ("title", "abstract", "claims")}
+    return replace(record, **kept)
 
 
 def _add_rows(rows: dict[str, list[dict[str, Any]]], key: str, record: Record, stated_in: int) -> None:
@@ -141,8 +154,8 @@ def _add_rows(rows: dict[str, list[dict[str, Any]]], key: str, record: Record, s
     ]
 
 
-def _record_row(key: str, page: ReadPage, item: int, record: Record) -> dict[str, Any]:
-    plain = ("native_id", "kind", "title", "abstract", "language", "venue", "publisher", "volume",
+def _record_row(key: str, page: ReadPage, item: int, record: Record, texts: Record) -> dict[str, Any]:
+    plain = ("native_id", "kind", "language", "venue", "publisher", "volume",
              "issue", "pages", "version", "url", "retracted")  # fmt: skip
     return {
         "record_id": key,
@@ -152,8 +165,10 @@ def _record_row(key: str, page: ReadPage, item: int, record: Record) -> dict[str
         "first_run": page.run_id,
         "content": hashlib.sha256(repr(record).encode()).hexdigest(),
         **{name: getattr(record, name) for name in plain},
+        "title": texts.title,
+        "abstract": texts.abstract,
         "people": [asdict(person) for person in record.people],
-        "claims": list(record.claims),
+        "claims": list(texts.claims),
         "details": [{"name": name, "text": text} for name, text in record.details],
     }
 

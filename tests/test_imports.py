@@ -26,7 +26,6 @@ STAGES = (
     "normalise",
     "identifiers",
     "patent_numbers",
-    "tags",
 )
 DOORS = {"store", "responses", "decisions", "append_log", "harvest", "load", "run", "night", "flow", "cli",
          "references", "ranking", "vectors", "listing", "judging", "watch", "schedule", "run_lock"}  # fmt: skip

@@ -46,3 +46,22 @@ def test_answers_loaded_together_make_the_rows_of_answers_loaded_one_by_one(tmp_
     assert together == tables(tmp_path / "apart")
     assert [row[1] for row in together["record"]] == [1]
     assert len(together["dated_event"]) == 2
+
+
+def test_an_abstract_not_stated_again_is_kept(tmp_path: Path) -> None:
+    """A later statement without abstract takes none away, loaded apart or together."""
+    bodies = ("TY  - JOUR\nTI  - A dripper\nAB  - It flushes itself.\nDO  - 10.5555/load.2\nER  - \n",
+              "TY  - JOUR\nTI  - A dripper\nDO  - 10.5555/load.2\nPY  - 2020\nER  - \n")  # fmt: skip
+    for folder in (tmp_path / "together", tmp_path / "apart"):
+        folder.mkdir()
+        for number, body in enumerate(bodies):
+            request = Request(SOURCE.name, f"{number}.ris", step="file")
+            page = Page(request, 200, {}, body.encode(), date(2026, 11, 25))
+            Responses(folder).keep(page, f"run {number}", f"{number}.ris", NOW)
+            if folder.name == "apart":
+                load_answers(folder)
+    load_answers(tmp_path / "together")
+    for folder in (tmp_path / "together", tmp_path / "apart"):
+        with open_store(folder, read_only=True) as con:
+            assert con.execute("SELECT abstract FROM record").fetchall() == [("It flushes itself.",)]
+    assert tables(tmp_path / "together") == tables(tmp_path / "apart")
