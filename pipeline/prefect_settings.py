@@ -10,6 +10,9 @@ SWITCHES = {
     # The first switch alone still lets Prefect's server look up a telemetry host.
     "PREFECT_SERVER_ANALYTICS_ENABLED": "false",
     "PREFECT_LOGGING_LEVEL": "WARNING",
+    # The first start on a cold machine compiles the library and makes its database: 20 s, the
+    # default, was seen not to be enough.
+    "PREFECT_SERVER_EPHEMERAL_STARTUP_TIMEOUT_SECONDS": "180",
     "PREFECT_LOGGING_TO_API_ENABLED": "false",
     # At exit the temporary server prints a traceback though all went well.
     "PREFECT_SERVER_LOGGING_LEVEL": "CRITICAL",
