@@ -23,3 +23,5 @@ def apply() -> None:
     """Set the switches, and a home of our own unless the user named one."""
     os.environ.update(SWITCHES)
     os.environ.setdefault("PREFECT_HOME", str(Path.home() / ".cache" / "antedate" / "prefect"))
+    # Prefect makes the last folder of its home, not those above it.
+    Path(os.environ["PREFECT_HOME"]).mkdir(parents=True, exist_ok=True)
