@@ -1,0 +1,42 @@
+"""What the README says is what the program has."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from pathlib import Path
+
+import pytest
+
+from connectors.registry import SOURCE_NAMES
+from pipeline.cli import build_parser
+
+ROOT = Path(__file__).resolve().parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+PARSERS = next(
+    action.choices for action in build_parser()._actions if isinstance(action, argparse._SubParsersAction)
+)
+
+
+@pytest.mark.parametrize("command", PARSERS)
+def test_every_command_stands_in_the_readme(command: str) -> None:
+    """A command nobody can find is no command."""
+    assert re.search(rf"`[^`\n]*\b{command}\b|antedate {command}\b", README)
+
+
+def test_every_command_of_the_readme_exists() -> None:
+    """The README names no command that the program lacks."""
+    assert set(re.findall(r"antedate ([a-z]+)\b", README)) <= {*PARSERS}
+
+
+@pytest.mark.parametrize("source", SOURCE_NAMES)
+def test_every_source_has_its_row(source: str) -> None:
+    """Each source says in the README what it states and needs."""
+    assert f"| `{source}` |" in README
+
+
+def test_ci_runs_the_readmes_two_commands() -> None:
+    """The lines after '# Try' and '# Test' are what .ci/run runs, so they must be there, once each."""
+    for word in ("# Try", "# Test"):
+        assert README.count(f"\n{word}: ") == 1
+    assert "command_of" in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
