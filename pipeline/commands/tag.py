@@ -21,10 +21,7 @@ from pipeline.store import open_store
 def tag(args: Namespace) -> int:
     """Write the judgement of one or more references."""
     matter = load_matter(args.matter)
-    letters = tuple(args.elements.upper().replace(",", " ").split())
-    for letter in letters:
-        if letter not in matter.elements:
-            raise NotFound(f"no element {letter!r} in matter.toml; there are {', '.join(matter.elements)}")
+    letters = element_letters(args.elements, tuple(matter.elements))
     references = [find_reference(args.matter, name) for name in args.reference]
     for reference in references:
         facts = {"tag": args.tag, "note": args.note, "elements": letters, "category": args.category}
@@ -32,6 +29,16 @@ def tag(args: Namespace) -> int:
         print(f"{reference}: {args.tag}")
     print(wrapped(cautions.DUTY))
     return 0
+
+
+def element_letters(written: str, elements: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the elements named: "A,C", "A C" or "AC". Raises NotFound for one the matter lacks."""
+    words = written.upper().replace(",", " ").split()
+    letters = [letter for word in words for letter in ([word] if word in elements else word)]
+    for letter in letters:
+        if letter not in elements:
+            raise NotFound(f"no element {letter!r} in matter.toml; there are {', '.join(elements)}")
+    return tuple(dict.fromkeys(letters))
 
 
 def ruling(args: Namespace) -> int:
