@@ -19,5 +19,5 @@ def test_letters_run_together_or_apart(written: str, meant: tuple[str, ...]) -> 
 
 def test_a_letter_the_matter_lacks_is_named() -> None:
     """The error lists the elements there are."""
-    with pytest.raises(NotFound, match="no element 'D'.*A, B"):
+    with pytest.raises(NotFound, match=r"no element 'D'.*A, B"):
         element_letters("AD", ("A", "B"))
