@@ -239,6 +239,12 @@ def _version_flags(one: _Version, versions: Sequence[_Version]) -> Iterable[str]
                 f"the text compared with the invention is another version's: {other.name}, "
                 f"{other.dated}; check that the one listed says the same"
             )
+    shown = one.text("version")
+    if re.fullmatch(r"v(?:[2-9]|[1-9]\d+)", shown):
+        yield (
+            f"the source shows {shown}, while the date listed ({one.dated}) may be the first version's; "
+            f"check which version holds the text relied on"
+        )
     if any(row["retracted"] for version in versions for row in version.records):
         yield "retracted; it stays a disclosure all the same"
 

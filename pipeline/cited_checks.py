@@ -92,13 +92,13 @@ def _date(one: CitedReference, today: date, filing: FilingDay) -> Iterator[str]:
         return
     if days.last and days.last < filing.day:
         yield (
-            f"only {days_text(days)} is known, not the month; the statement must point out that "
+            f"no single month is known, only {days_text(days)}; the statement must point out that "
             f"this is earlier than {filing.text} ({filing.day})"
         )
     else:
         yield (
-            f"only {days_text(days)} is known, which is not clearly earlier than {filing.text} "
-            f"({filing.day}); find the month"
+            f"no single month is known, only {days_text(days)}, which is not clearly earlier than "
+            f"{filing.text} ({filing.day}); find the month"
         )
 
 

@@ -151,6 +151,15 @@ def test_the_earliest_version_with_a_number_is_listed(matter: Matter) -> None:
     assert any("another version's: 10.5555/article, 2021-03" in flag for flag in one.flags)
 
 
+@pytest.mark.parametrize(("version", "warned"), [("v1", False), ("", False), ("v2", True), ("v12", True)])
+def test_a_later_text_beside_the_first_day_is_warned_of(matter: Matter, version: str, warned: bool) -> None:
+    """Where the source shows a later version of a preprint, its day may be the first version's."""
+    keep(matter, rec("a", "arxiv:2001.00001", said("posted", "2020-01-02"), kind="preprint", version=version))
+    tag(matter, "a")
+    (one,) = read_cited(matter, TODAY, ("relevant",))
+    assert any(f"the source shows {version}" in flag for flag in one.flags if version) == warned
+
+
 def test_a_version_without_number_gives_way_and_is_named(matter: Matter) -> None:
     """An earlier version that has neither number nor DOI is not listed, and a flag names it."""
     slides = rec("talk", "url:https://talks.example/1", said("posted", "2020-01-02"), kind="web page")
@@ -165,13 +174,24 @@ def test_a_version_without_number_gives_way_and_is_named(matter: Matter) -> None
     assert any("neither number nor DOI" in flag and "2020-01-02" in flag for flag in one.flags)
 
 
-def test_a_date_entered_by_hand_counts(matter: Matter) -> None:
-    """The user's date, where it goes before the sources', is the one listed and says so."""
-    keep(matter, rec("a", "doi:10.5555/a", said("published", "2021")))
+@pytest.mark.parametrize(("wins", "day"), [(True, "2021-05-06"), (False, "2021-03-04")])
+def test_a_date_entered_by_hand_counts(matter: Matter, wins: bool, day: str) -> None:
+    """A later date of the user's is listed only where it is ruled to go before the sources' own."""
+    keep(matter, rec("a", "doi:10.5555/a", said("published", "2021-03-04")))
     tag(matter, "a")
-    decide(matter, "date", ("a",), day_from="2021-03-04", day_to="2021-03-04", wins=True, why="stamp")
+    decide(matter, "date", ("a",), day_from="2021-05-06", day_to="2021-05-06", wins=wins, why="stamp")
     (one,) = read_cited(matter, TODAY, ("relevant",))
-    assert (one.published, one.public_says) == (Days.of_day(date(2021, 3, 4)), "entered by hand")
+    says = "entered by hand" if wins else "files: published"
+    assert (one.published, one.public_says) == (Days.of_day(date.fromisoformat(day)), says)
+
+
+def test_a_date_no_longer_stated_is_not_listed(matter: Matter) -> None:
+    """Where a source takes a date back, the list has the one it states now."""
+    keep(matter, rec("a", "doi:10.5555/a", said("published", "2020-01-02")))
+    keep(matter, rec("a", "doi:10.5555/a", said("published", "2021-03-04")))
+    tag(matter, "a")
+    (one,) = read_cited(matter, TODAY, ("relevant",))
+    assert one.published == Days.of_day(date(2021, 3, 4))
 
 
 def test_a_patents_people_and_days_stand_in_their_places(matter: Matter) -> None:
@@ -221,8 +241,8 @@ FILING = FilingDay(date(2022, 5, 10), "the earliest filing date")
         # MPEP 609.04(a): month and year; a year alone only where it is clearly early enough.
         (replace(ARTICLE, published=Days.of_year(2021)), "must point out that this is earlier than"),
         (replace(ARTICLE, published=Days.of_year(2022)), "not clearly earlier than the earliest filing"),
-        (replace(ARTICLE, published=Days(None, date(2022, 6, 1))), "on or before 2022-06-01 is known"),
-        (replace(ARTICLE, published=Days(date(2022, 4, 1), None)), "on or after 2022-04-01 is known"),
+        (replace(ARTICLE, published=Days(None, date(2022, 6, 1))), "only on or before 2022-06-01"),
+        (replace(ARTICLE, published=Days(date(2022, 4, 1), None)), "only on or after 2022-04-01"),
         (replace(ARTICLE, published=None), "no source states a public date"),
         (replace(ARTICLE, published=Days.of_month(2022, 6)), "public only after the earliest filing date"),
         (replace(ARTICLE, published=Days.of_month(2027, 1)), "in the future"),
