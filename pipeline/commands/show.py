@@ -81,7 +81,8 @@ def _print_verdict(judged: Judged) -> None:
         if text:
             print(wrapped(f"{name}: {text}", "      "))
     if verdict.rule_checked:
-        print(f"      rule checked {verdict.rule_checked} ({verdict.rule_source})")
+        source = "from memory" if verdict.rule_source == "memory" else "from a summary"
+        print(f"      rule written down {verdict.rule_checked} {source}; hold it against the official text")
 
 
 def _print_versions(folder: Path, reference: str) -> None:
