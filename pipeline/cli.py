@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime
 from pathlib import Path
 
+from pipeline.decisions import CATEGORIES, TAGS
 from pipeline.errors import AntedateError
 
 
@@ -87,10 +88,10 @@ def _listing_commands(command: Command) -> None:
 def _deciding_commands(command: Command) -> None:
     tag = command("tag", "tag:tag", "judge references")
     tag.add_argument("reference", nargs="+")
-    tag.add_argument("tag", choices=("relevant", "not relevant", "undecided"))
+    tag.add_argument("tag", choices=TAGS)
     tag.add_argument("--note", default="", help="why")
     tag.add_argument("--elements", default="", help="letters of the elements it shows: AC")
-    tag.add_argument("--category", default="", choices=("", *"XYAPEOTLD&"), help="WIPO ST.14 category")
+    tag.add_argument("--category", default="", choices=("", *CATEGORIES), help="WIPO ST.14 category")
     for name, same in (("same", True), ("different", False)):
         ruling = command(name, "tag:ruling", f"rule that two references or records are {'the ' * same}{name}")
         ruling.add_argument("one")

@@ -84,6 +84,8 @@ class Judging:
         return {reference: self._judge_all(found) for reference, found in versions.items()}
 
     def _judge_all(self, versions: list[tuple[str, Disclosure]]) -> tuple[Judged, ...]:
+        """Return the worst verdict of the versions; among equal ones, that of the earliest public."""
+        versions = sorted(versions, key=lambda one: one[1].events[0].days.last or date.max)
         judged = []
         for office in self.matter.offices:
             for elements, ours in self._our_dates(office):

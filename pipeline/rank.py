@@ -62,12 +62,6 @@ def rank(references: pa.Table, summary: str, vectors: VectorsByKey) -> pa.Table:
     )
 
 
-def promise_order(references: pa.Table, summary: str) -> list[str]:
-    """Return the reference ids in the order worth embedding: most words shared first."""
-    order: list[str] = rank(references, summary, {}).column("reference_id").to_pylist()
-    return order
-
-
 def element_matches(passages: pa.Table, elements: Mapping[str, str], vectors: VectorsByKey) -> pa.Table:
     """Return, for each reference and element, how close it comes and the passage that shows it.
 

@@ -54,17 +54,6 @@ def open_store(
         con.close()
 
 
-def store_version(folder: Path) -> int | None:
-    """Return the version of the matter's database, None where there is none."""
-    if not (folder / FILE_NAME).exists():
-        return None
-    con = _connect(folder / FILE_NAME, read_only=True, wait_s=20.0, sleep=time.sleep)
-    try:
-        return _version(con)
-    finally:
-        con.close()
-
-
 def _connect(
     path: Path, read_only: bool, wait_s: float, sleep: Callable[[float], None]
 ) -> duckdb.DuckDBPyConnection:

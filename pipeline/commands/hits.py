@@ -31,7 +31,13 @@ def hits(args: Namespace) -> int:
     )
     if waiting:
         print(f"{waiting} are ranked by their words alone so far; the next run goes on embedding.")
-    for caution in (judging.basis, cautions.ESTIMATE, cautions.UNDECIDED, cautions.NEVER_PROOF):
+    for caution in (
+        judging.basis,
+        cautions.ESTIMATE,
+        cautions.UNDECIDED,
+        cautions.NEVER_PROOF,
+        cautions.MACHINE_TEXT,
+    ):
         print(wrapped(caution))
     return 0
 
@@ -46,4 +52,5 @@ def _print_hit(hit: Hit, judged: tuple[Judged, ...]) -> None:
     print(f"    public {public_text(hit.public)}{says}; {hit.versions} version(s), {', '.join(hit.sources)}")
     print("    " + "  ".join(f"{verdict.office}: {verdict.words}" for verdict in judged))
     near = "  ".join(f"{match.element} {match.closeness:.2f}" for match in hit.closeness)
-    print(f"    close to: {near or 'not compared yet'}   id {hit.reference_id}\n")
+    about = f"   topic: {safe(hit.topic, 60)}" if hit.topic else ""
+    print(f"    close to: {near or 'not compared yet'}{about}   id {hit.reference_id}\n")

@@ -87,10 +87,10 @@ def _print_sweep(source: PlannedSource, sweep: PlannedSweep) -> None:
     print(wrapped(f"asks: {sweep.expression}", "    "))
     if sweep.window.added_since:
         print(f"    only what the source added or changed since {sweep.window.added_since}")
-    for note in (*sweep.compiled.not_expressed, *sweep.compiled.splits):
-        print(wrapped(f"note: {note}", "    "))
     if sweep.skipped:
         print(wrapped(f"not sent: {sweep.skipped}", "    "))
         return
+    for note in (*sweep.compiled.not_expressed, *sweep.compiled.splits):
+        print(wrapped(f"note: {note}", "    "))
     for request in sweep.compiled.requests:
         print("    " + safe(unquote_plus(request_line(source.base_url, request)), 100_000))

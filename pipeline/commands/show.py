@@ -44,6 +44,8 @@ def show(args: Namespace) -> int:
         f"earliest public date: {public_text(hit.public)}"
         + (f", says {hit.public_says}" if hit.public else "")
     )
+    if hit.topic:
+        print(f"topic: {safe(hit.topic)}")
     print("\nVerdicts")
     print(wrapped(judging.basis, "  "))
     for judged in verdicts:

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.embed import text_key
-from pipeline.rank import MEANING, RATED, element_matches, promise_order, rank, rated
+from pipeline.rank import MEANING, RATED, element_matches, rank, rated
 
 SUMMARY = "drip emitter flushed by a shape memory spring"
 TEXTS = {
@@ -127,11 +127,6 @@ def test_the_order_of_input_changes_nothing(chance: random.Random) -> None:
     expected = rank(_references(TEXTS), SUMMARY, vectors)
     chance.shuffle(rows)
     assert rank(_references(dict(rows)), SUMMARY, vectors).equals(expected)
-
-
-def test_the_most_promising_are_embedded_first() -> None:
-    """The order to embed in is the words' order."""
-    assert promise_order(_references(TEXTS), SUMMARY) == ["r1", "r3", "r2", "r4"]
 
 
 def _passages(*rows: tuple[str, int, str]) -> pa.Table:
