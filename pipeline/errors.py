@@ -9,6 +9,7 @@ AntedateError
 ├── RunInProgress    two runs of one matter never overlap
 ├── DiskFull         nothing more can be written
 └── NotFound         no such reference, run or number
+    └── NothingSearched  no run yet
 """
 
 from __future__ import annotations
@@ -48,3 +49,7 @@ class DiskFull(AntedateError):
 
 class NotFound(AntedateError):
     """Nothing goes by that name here."""
+
+
+class NothingSearched(NotFound):
+    """No run was made yet, so there is nothing to read."""

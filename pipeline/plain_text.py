@@ -15,13 +15,17 @@ _TURNING = set("\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u20
 
 def safe(text: str, most: int = 10_000) -> str:
     """Return the text on one line, without control characters or direction marks, cut at most."""
-    kept = "".join(
-        " " if char in "\n\r\t" else char
-        for char in text
-        if char not in _TURNING and (char in "\n\r\t" or unicodedata.category(char)[0] != "C")
-    )
-    kept = " ".join(kept.split())
+    kept = " ".join(without_marks(text).split())
     return kept if len(kept) <= most else kept[: most - 1] + "…"
+
+
+def without_marks(text: str) -> str:
+    """Return the text, its lines kept, without control characters and direction marks."""
+    return "".join(
+        char
+        for char in text.replace("\r\n", "\n").replace("\r", "\n")
+        if char in "\n\t" or (char not in _TURNING and unicodedata.category(char)[0] != "C")
+    )
 
 
 def wrapped(text: str, indent: str = "", most: int = 10_000) -> str:

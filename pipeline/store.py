@@ -12,7 +12,7 @@ from pathlib import Path
 import duckdb
 
 from pipeline.append_log import write_failed
-from pipeline.errors import DiskFull, NotFound, StoreDamaged, StoreLocked, StoreTooNew
+from pipeline.errors import DiskFull, NothingSearched, StoreDamaged, StoreLocked, StoreTooNew
 
 VERSION = 1
 FILE_NAME = "antedate.duckdb"
@@ -33,13 +33,13 @@ def open_store(
     """Open the matter's database, making it when absent, and close it at the end.
 
     Everything inside is one transaction: it is all there afterwards, or nothing is.
-    read_only: many may read at once; NotFound where there is no database yet.
+    read_only: many may read at once; NothingSearched where there is no database yet.
     Waits up to wait_s for another program to let go. Raises StoreLocked, StoreTooNew,
     StoreDamaged or DiskFull.
     """
     path = folder / FILE_NAME
     if read_only and not path.exists():
-        raise NotFound(f"{folder}: nothing has been searched yet. Run: antedate run {folder}")
+        raise NothingSearched(f"{folder}: nothing has been searched yet. Run: antedate run {folder}")
     con = _connect(path, read_only, wait_s, sleep)
     try:
         _check_version(con, path, read_only)
@@ -52,6 +52,18 @@ def open_store(
         raise _io_failed(error, path) from error
     finally:
         con.close()
+
+
+def store_state(folder: Path) -> tuple[int, ...]:
+    """Return what changes whenever another program writes the database; () where there is none."""
+    found = []
+    for path in (folder / FILE_NAME, folder / f"{FILE_NAME}.wal"):
+        try:
+            about = path.stat()
+        except FileNotFoundError:
+            continue
+        found += [about.st_ino, about.st_mtime_ns, about.st_size]
+    return tuple(found)
 
 
 def _connect(

@@ -1,0 +1,45 @@
+"""`antedate review`: the matter in the browser, on this machine only."""
+
+from __future__ import annotations
+
+import socket
+import webbrowser
+from argparse import Namespace
+from datetime import UTC, datetime
+
+from pipeline.errors import AntedateError
+from pipeline.matter import load_matter
+
+
+def review(args: Namespace) -> int:
+    """Serve the matter's pages on a loopback port until stopped."""
+    import uvicorn
+
+    from pipeline.review.app import create_app
+    from pipeline.review.site import Settings
+
+    load_matter(args.matter)
+    bound = _listen(args.port)
+    port = bound.getsockname()[1]
+    address = f"http://127.0.0.1:{port}/"
+    print(f"the review page of {args.matter} is at {address} (Ctrl-C ends it)", flush=True)
+    if not args.no_browser:
+        webbrowser.open(address)
+    app = create_app(Settings(args.matter.resolve(), port, lambda: datetime.now(UTC)))
+    config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False)
+    uvicorn.Server(config).run(sockets=[bound])
+    return 0
+
+
+def _listen(port: int) -> socket.socket:
+    """Return a socket that listens on loopback alone; port 0 is any free one."""
+    bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        bound.bind(("127.0.0.1", port))
+        bound.listen(128)
+    except OSError as error:
+        bound.close()
+        raise AntedateError(
+            f"port {port} can't be used ({error.strerror}). Leave --port out: a free one is taken"
+        ) from None
+    return bound
