@@ -1,0 +1,86 @@
+"""The clocks' rules as data, read from clocks.toml; its head says what each key holds."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from datetime import date
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+CHECKED = date(2026, 11, 25)  # the day every row was written; none was held against its official text
+STARTS = (
+    "own disclosure", "first filing", "provisional", "design filing", "earliest filing", "filing",
+    "any US filing", "grant", "earliest priority",
+)  # fmt: skip
+_CHOICES = {"start": STARTS, "kind": ("deadline", "opens", "expected"), "also": ("", "own disclosure")}
+
+
+@dataclass(frozen=True)
+class ClockRule:
+    """One row. months or days: how long, one of the two. rolls: over the office's closed days.
+
+    stopped_by: the kinds of filing that end it at the office ("any": wherever it is made).
+    """
+
+    name: str
+    office: str
+    start: str
+    stops: str
+    missed: str
+    citation: str
+    source: str
+    months: int = 0
+    days: int = 0
+    kind: str = "deadline"
+    also: str = ""
+    note: str = ""
+    rolls: bool = True
+    stopped_by: str = "there"
+
+    @property
+    def period(self) -> str:
+        """Return the length in words."""
+        return f"{self.days} days" if self.days else f"{self.months} months"
+
+
+@cache
+def clock_rules() -> tuple[ClockRule, ...]:
+    """Return every row of clocks.toml, in order. Raises ValueError, naming the row."""
+    return tuple(rule_of(row) for row in table()["clock"])
+
+
+def rule_of(row: Mapping[str, Any]) -> ClockRule:
+    """Return the row as a rule; raises ValueError for a key, a word or a length that cannot be."""
+    where = f"clocks.toml: {row.get('office', '?')} {row.get('name', '')}"
+    known = {field.name for field in fields(ClockRule)}
+    if strange := set(row) - known:
+        raise ValueError(f"{where}: unknown key {sorted(strange)}; known are {', '.join(sorted(known))}")
+    for key, allowed in _CHOICES.items():
+        if key in row and row[key] not in allowed:
+            raise ValueError(f"{where}: {key} = {row[key]!r}; it may be {', '.join(allowed)}")
+    if ("months" in row) == ("days" in row):
+        raise ValueError(f"{where}: write months or days, one of the two")
+    return ClockRule(**{**row, "rolls": row.get("kind", "deadline") == "deadline"})
+
+
+@cache
+def national_phase(office: str) -> ClockRule | None:
+    """Return the rule for entry at that office, None where its time limit is not held."""
+    rows = table()["national_phase"]
+    for source in ("read", "memory"):
+        if months := rows[source].get(office):
+            return ClockRule(
+                "entry into the national phase" if office != "EP" else "entry into the European phase",
+                office, "earliest priority", rows["stops"], rows["missed"], rows["citation"], source,
+                months=months, note=rows["notes"].get(office, ""),
+            )  # fmt: skip
+    return None
+
+
+@cache
+def table() -> dict[str, Any]:
+    """Return clocks.toml as it stands."""
+    return tomllib.loads(files("pipeline.law").joinpath("clocks.toml").read_text(encoding="utf-8"))

@@ -1,0 +1,90 @@
+"""How long rights last, read from terms.toml: one row per office, kinds and span of filings."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from datetime import date
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+_CHOICES = {
+    "counts": ("filing", "earliest_benefit", "grant"),
+    "ends": ("anniversary", "day_before", "month_end"),
+    "fees": ("stages", "none", "yearly"),
+    "source": ("read", "read (secondary)", "memory"),
+}
+
+
+@dataclass(frozen=True)
+class Term:
+    """One row of terms.toml, whose head says what each key holds. grant_years: 0 is none."""
+
+    office: str
+    kinds: tuple[str, ...]
+    years: int
+    counts: str
+    fees: str
+    citation: str
+    source: str
+    checked: date
+    filed_from: date | None = None
+    filed_until: date | None = None
+    grant_years: int = 0
+    ends: str = "anniversary"
+    adjustable_from: date | None = None
+    extras: str = ""
+
+    def governs(self, kind: str, filed: date) -> bool:
+        """Return whether the row holds for a right of this kind filed that day."""
+        begun = self.filed_from is None or self.filed_from <= filed
+        return kind in self.kinds and begun and (self.filed_until is None or filed <= self.filed_until)
+
+
+def term_for(office: str, kind: str, filed: date) -> Term | None:
+    """Return the row that governs, that of "*" where the office has none, None where none is held."""
+    for wanted in (office, "*"):
+        for term in terms():
+            if term.office == wanted and term.governs(kind, filed):
+                return term
+    return None
+
+
+@cache
+def terms() -> tuple[Term, ...]:
+    """Return every row, in the order of the file. Raises ValueError, naming the row."""
+    return tuple(term_of(row) for row in _file()["term"])
+
+
+def term_of(row: Mapping[str, Any]) -> Term:
+    """Return the row as a Term; raises ValueError for a key or a word that is not known."""
+    where = f"terms.toml: {row.get('office', '?')} {row.get('kinds', '')}"
+    known = {field.name for field in fields(Term)}
+    if strange := set(row) - known:
+        raise ValueError(f"{where}: unknown key {sorted(strange)}; known are {', '.join(sorted(known))}")
+    for key, allowed in _CHOICES.items():
+        if key in row and row[key] not in allowed:
+            raise ValueError(f"{where}: {key} = {row[key]!r}; it may be {', '.join(allowed)}")
+    return Term(**{**row, "kinds": tuple(row["kinds"])})
+
+
+def covers(country: str, filed: date | None) -> bool:
+    """Return whether a European application filed that day can cover the country.
+
+    filed: None where not known; then any contracting state of today counts.
+    """
+    since = _file()["ep_states"]["since"].get(country)
+    return since is not None and (filed is None or since <= filed)
+
+
+def unitary_from(country: str) -> date | None:
+    """Return the first day of grant that can bring unitary effect there, None where none can."""
+    day: date | None = _file()["ep_states"]["unitary"].get(country)
+    return day
+
+
+@cache
+def _file() -> dict[str, Any]:
+    return tomllib.loads(files("pipeline.law").joinpath("terms.toml").read_text(encoding="utf-8"))

@@ -1,0 +1,166 @@
+"""What the worked terms leave open: bad input, unknowns, families."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.law.facts import BadDates
+from pipeline.law.family import family_in_force
+from pipeline.law.term import PatentRight, estimate
+from pipeline.law.terms import covers, term_of, terms
+
+TODAY = date(2026, 11, 25)
+US = PatentRight("US", filed=date(2015, 5, 29), granted=date(2017, 8, 15), grant="granted", adjustment_days=0)
+
+
+@pytest.mark.parametrize(
+    ("change", "part"),
+    [
+        ({"granted": date(2014, 1, 1)}, "granted before it was filed"),
+        ({"priority": date(2016, 1, 1)}, "filed before its priority"),
+        ({"benefit": date(2016, 1, 1)}, "filed before the application"),
+        ({"granted": date(2027, 1, 1)}, "future"),
+        ({"filed": date(15, 5, 29)}, "four digits"),
+        ({"adjustment_days": -1}, "0 or more"),
+        ({"fees_paid": ("4",)}, "'4'"),
+        ({"kind": "utility"}, "'utility'"),
+        ({"office": "us"}, "office code"),
+        ({"grant": "pending"}, "pending, yet granted"),
+    ],
+)
+def test_what_cannot_be_is_refused(change: dict[str, object], part: str) -> None:
+    """The error says what contradicts what."""
+    with pytest.raises(BadDates, match=part):
+        estimate(replace(US, **change), TODAY)  # type: ignore[arg-type]
+
+
+def test_a_leap_day_filing_ends_on_28_february() -> None:
+    """Twenty years from a 29 February that has no anniversary (2100 is no leap year)."""
+    right = replace(US, filed=date(2080, 2, 29), granted=date(2082, 2, 28))
+    assert estimate(right, date(2085, 1, 1)).nominal_expiry == date(2100, 2, 28)
+
+
+def test_unknown_adjustment_keeps_a_patent_from_being_called_expired() -> None:
+    """Past 20 years it may live on, but no longer than its grant took (35 USC 154(b))."""
+    right = replace(US, filed=date(2003, 1, 10), granted=date(2008, 1, 10), adjustment_days=None)
+    paid = replace(right, fees_paid=("3.5", "7.5", "11.5"))
+    assert estimate(paid, date(2023, 1, 11)).status == "unknown_needs_register"
+    assert estimate(paid, date(2028, 1, 9)).status == "unknown_needs_register"
+    assert estimate(paid, date(2028, 1, 11)).status == "expired"
+    assert estimate(replace(paid, adjustment_days=0), date(2023, 1, 11)).status == "expired"
+
+
+def test_the_last_day_still_counts() -> None:
+    """The term ends with its last day, not before it; in China that is the day before (Art. 42)."""
+    paid = replace(US, filed=date(2005, 3, 1), granted=date(2007, 3, 6), fees_paid=("3.5", "7.5", "11.5"))
+    assert estimate(paid, date(2025, 3, 1)).status == "in_force_likely"
+    assert estimate(paid, date(2025, 3, 2)).status == "expired"
+    chinese = PatentRight("CN", filed=date(2005, 3, 1), granted=date(2007, 3, 6), grant="granted")
+    assert estimate(chinese, date(2025, 3, 1)).status == "expired"
+
+
+def test_a_disclaimer_never_lengthens_a_term() -> None:
+    """37 CFR 1.703(g): it cuts; a date past the term changes nothing."""
+    assert estimate(replace(US, disclaimed_to=date(2040, 1, 1)), TODAY).estimated_expiry == date(2035, 5, 29)
+
+
+def test_a_fee_state_of_long_ago_proves_no_lapse() -> None:
+    """A list of payments older than the last day to pay leaves it open."""
+    right = replace(US, granted=date(2016, 1, 5), fees_paid=("3.5",), fees_as_of=date(2021, 1, 1))
+    assert estimate(right, TODAY).status == "unknown_needs_register"
+    assert estimate(replace(right, fees_as_of=None), TODAY).status == "lapsed_fee"
+
+
+@pytest.mark.parametrize(("day", "status"), [("2024-01-05", "in_force_likely"), ("2024-01-06", "lapsed_fee")])
+def test_a_patent_in_its_surcharge_half_year_is_in_force(day: str, status: str) -> None:
+    """37 CFR 1.362(e), (g): it ends at the end of the anniversary, not before."""
+    right = replace(US, granted=date(2016, 1, 5), fees_paid=("3.5",))
+    assert estimate(right, date.fromisoformat(day)).status == status
+
+
+def test_a_reissue_runs_as_its_original() -> None:
+    """35 USC 251; without the original's dates the answer is unknown."""
+    right = replace(US, kind="reissue", original=(date(2005, 3, 1), date(2007, 3, 1)))
+    assert estimate(right, TODAY).nominal_expiry == date(2025, 3, 1)
+    assert estimate(replace(right, original=None), TODAY).status == "unknown_needs_register"
+
+
+def test_no_term_is_guessed() -> None:
+    """A kind no row governs, and a filing day not known, give unknown."""
+    for right in (PatentRight("JP", "design", date(2015, 1, 1)), PatentRight("US")):
+        found = estimate(right, TODAY)
+        assert (found.status, found.nominal_expiry) == ("unknown_needs_register", None)
+
+
+@settings(derandomize=True, max_examples=200)
+@given(st.integers(0, 9000), st.integers(0, 3000), st.integers(1, 4000))
+def test_what_is_over_stays_over(age: int, pendency: int, later: int) -> None:
+    """With the facts unchanged no later day brings an expired patent back."""
+    filed = date(2000, 1, 1) + timedelta(days=age)
+    right = replace(US, filed=filed, granted=filed + timedelta(days=pendency), adjustment_days=None)
+    today = max(TODAY, right.granted or TODAY)
+    if estimate(right, today).status == "expired":
+        assert estimate(right, today + timedelta(days=later)).status == "expired"
+
+
+def test_a_family_is_told_country_by_country() -> None:
+    """Alive in the US, a European bundle in DE, never in a country the complete family lacks."""
+    rights = (
+        replace(US, filed=date(2020, 2, 3), granted=date(2024, 2, 6), priority=date(2019, 2, 4)),
+        PatentRight("EP", filed=date(2020, 2, 3), granted=date(2023, 9, 6), grant="granted"),
+        replace(US, filed=date(2022, 2, 3), granted=None, grant="pending"),
+    )
+    family = family_in_force(rights, ("US", "DE", "JP"), TODAY, complete_as_of=TODAY)
+    assert [row.found.status for row in family.rows] == [
+        "in_force_likely",
+        "unknown_needs_register",
+        "never_there",
+    ]
+    assert family.sentence == (
+        "Protected (probably) in US; not known (see the register) in DE; never filed (by the family data) in JP."
+    )
+    assert "unitary" in family.rows[1].found.reason
+    assert [found.status for _, found in family.rows[0].also] == ["not_yet_granted"]
+
+
+@pytest.mark.parametrize(
+    ("office", "filed", "complete", "status"),
+    [
+        ("US", date(2019, 2, 4), None, "unknown_needs_register"),  # nobody looked the family up
+        ("US", date(2025, 2, 4), TODAY, "unknown_needs_register"),  # a member may still be secret
+        ("WO", date(2024, 9, 4), TODAY, "unknown_needs_register"),  # may still enter there
+        ("WO", date(2019, 2, 4), TODAY, "never_there"),
+    ],
+)
+def test_never_filed_needs_the_whole_family_and_time(
+    office: str, filed: date, complete: date | None, status: str
+) -> None:
+    """Absence from the data is no proof until every route has run out in public."""
+    rights = (PatentRight(office, filed=filed, grant="pending"),)
+    (row,) = family_in_force(rights, ("JP",), TODAY, complete).rows
+    assert row.found.status == status
+
+
+def test_contradicting_dates_of_a_member_are_unknown() -> None:
+    """What the sources state wrongly stops no other row."""
+    rights = (replace(US, granted=date(2001, 1, 1)),)
+    (row,) = family_in_force(rights, ("US",), TODAY).rows
+    assert row.found.status == "unknown_needs_register" and "contradict" in row.found.reason
+
+
+def test_a_state_that_joined_later_is_not_covered() -> None:
+    """A European application covers the states of its filing day (HR since 2008)."""
+    assert not covers("HR", date(2007, 12, 31)) and covers("HR", date(2008, 1, 1))
+    assert not covers("US", None)
+
+
+def test_every_term_names_its_rule() -> None:
+    """Each row has citation, source and the day it was checked; a wrong word is refused."""
+    assert all(row.citation and row.checked for row in terms())
+    with pytest.raises(ValueError, match="counts"):
+        term_of({"office": "XX", "kinds": ["patent"], "counts": "priority"})
