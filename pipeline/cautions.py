@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 ESTIMATE = (
     "Estimates from the data and rules shown, not legal advice. A licensed patent practitioner "
     "in the country concerned decides."
@@ -34,3 +36,25 @@ CONFIDENTIAL = (
     "Your summary and elements stay on this machine. The terms below do not: whoever runs a service "
     "sees what is looked for. Read this before the first run."
 )
+CLOCK = (
+    "Check every date with a practitioner or the office. A missed date is often final. Holidays of "
+    "some offices were not checked."
+)
+CLEARANCE = (
+    "Probably expired or alive is not freedom to operate. Claims, family members, fees and courts "
+    "decide; look in the register on the day you rely on it."
+)
+KNOWLEDGE = (
+    "Knowing of a patent can matter later: in the US, infringing with knowledge may raise damages "
+    "(35 USC 284; see also 298). Ask a practitioner before you read on in claims of live patents."
+)
+RULES = (
+    "The rules were written down from summaries, those marked 'from memory' without any; none was held "
+    "against the official text. Do that before you rely on one."
+)
+
+
+def written_down(day: date, source: str) -> str:
+    """Return where a rule comes from and since when, in a line. source: as the rule's table has it."""
+    told = "from memory" if source == "memory" else "from a summary"
+    return f"rule written down {day} {told}; hold it against the official text"

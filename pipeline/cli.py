@@ -83,9 +83,19 @@ def _listing_commands(command: Command) -> None:
     review.add_argument("--no-browser", action="store_true", help="print the address, open nothing")
     status = command("status", "status:status", "show how the last run ended, source by source")
     status.add_argument("--run", help="another run than the last")
+    rights = command("rights", "in_force:rights", "say where the patents found are probably in force")
+    rights.add_argument("--most", type=int, default=50, help="how many (50)")
+    clocks = command("clocks", "clocks:clocks", "list the days that come next, soonest first, by which rule")
+    clocks.add_argument("--ics", type=Path, help="also write those that run as a calendar file")
     export = command("export", "export:export", "write the cited-reference list")
     export.add_argument("file", type=Path, help="its ending says the format: .csv .ris .json .xlsx")
     export.add_argument("--tags", nargs="+", default=["relevant"], help="which tags to list (relevant)")
+    verdicts = command(
+        "verdicts", "verdicts:verdicts", "write each office's verdict on each reference to a .csv"
+    )
+    verdicts.add_argument("file", type=Path, help="where to; it ends in .csv")
+    verdicts.add_argument("--tags", nargs="+", default=[], help="only references with these tags (all)")
+    _if_filed_on(verdicts)
 
 
 def _deciding_commands(command: Command) -> None:

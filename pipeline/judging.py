@@ -13,13 +13,14 @@ import pyarrow as pa
 
 from connectors.days import Days
 from pipeline.errors import BadMatter
+from pipeline.law.checks import check_ours
 from pipeline.law.cutoff import judge
 from pipeline.law.facts import BadDates, Disclosure, OurDates, PatentFacts, Priority, PublicEvent, Verdict
 from pipeline.matter import Matter, OwnDate
 from pipeline.references import hand_dates
 from pipeline.store import open_store
 
-WORDS = {
+OUTCOMES = {
     "prior_art": "counts",
     "earlier_right": "earlier filing",
     "excused_by_grace": "excused by grace",
@@ -46,7 +47,7 @@ class Judged:
     @property
     def words(self) -> str:
         """Return the verdict in a few words."""
-        text = WORDS[self.verdict.outcome]
+        text = OUTCOMES[self.verdict.outcome]
         if self.verdict.outcome == "earlier_right":
             text += f" ({self.verdict.counts_for.replace('+', ' and ')})"
         return text + (f" for {self.elements}" if self.elements else "")
@@ -79,9 +80,19 @@ class Judging:
         """Return reference_id -> one verdict per office and group of elements.
 
         A reference without any public date is undecided. Cost grows with the references.
+        Raises BadMatter where the matter's own dates contradict each other or today.
         """
+        self._check_ours()
         versions = read_versions(folder, references, self.matter.inventors)
         return {reference: self._judge_all(found) for reference, found in versions.items()}
+
+    def _check_ours(self) -> None:
+        for office in self.matter.offices:
+            for _, ours in self._our_dates(office):
+                try:
+                    check_ours(ours, self.today)
+                except BadDates as error:
+                    raise BadMatter(f"{self.matter.folder / 'matter.toml'}: {error}") from error
 
     def _judge_all(self, versions: list[tuple[str, Disclosure]]) -> tuple[Judged, ...]:
         """Return the worst verdict of the versions; among equal ones, that of the earliest public."""

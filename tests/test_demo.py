@@ -202,6 +202,15 @@ def test_a_source_that_asks_to_wait_is_waited_for(played: Played) -> None:
     assert played.rows("SELECT DISTINCT status FROM response WHERE source <> 'epo_ops'") == [(200,)]
 
 
+def test_status_tells_the_verdicts_of_all_references(played: Played) -> None:
+    """Office by office the numbers add up to the references."""
+    told = played.command("status", str(played.folder)).stdout.split("Verdicts on all references")[1]
+    number = len(played.rows("FROM reference"))
+    for office in ("US", "EP", "JP"):
+        counts = next(line for line in told.splitlines() if line.split()[:1] == [office]).split()[1:]
+        assert sum(map(int, counts)) == number
+
+
 def test_what_has_no_name_is_kept_as_not_understood(played: Played) -> None:
     """The work without a number and the entry without one are quarantined, each with its reason."""
     found = played.rows(

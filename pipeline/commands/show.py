@@ -9,6 +9,7 @@ from typing import Any
 
 from connectors.days import Days
 from pipeline import cautions
+from pipeline.commands.in_force import print_in_force
 from pipeline.commands.tag import describe
 from pipeline.judging import Judged, Judging
 from pipeline.listing import find_reference, read_hits
@@ -35,7 +36,8 @@ def show(args: Namespace) -> int:
     matter = load_matter(args.matter)
     reference = find_reference(args.matter, args.reference)
     hit = next(hit for hit in read_hits(args.matter) if hit.reference_id == reference)
-    judging = Judging(matter, datetime.now(UTC).date(), args.if_filed_on)
+    today = datetime.now(UTC).date()
+    judging = Judging(matter, today, args.if_filed_on)
     verdicts = judging.judge(args.matter, [reference])[reference]
     print(wrapped(hit.title or "(no title stated)"))
     gone = "; RETRACTED, still a disclosure" if hit.retracted else ""
@@ -55,6 +57,7 @@ def show(args: Namespace) -> int:
         print(f"  {match.element} {match.closeness:.2f}  " + safe(matter.elements.get(match.element, ""), 80))
         if match.passage:
             print(wrapped(f"{match.field}: {match.passage}", "      ", 600))
+    print_in_force(args.matter, reference, matter.countries_of_sale, today)
     _print_versions(args.matter, reference)
     print("\nJudged")
     for tag in hit.tags:
@@ -83,8 +86,7 @@ def _print_verdict(judged: Judged) -> None:
         if text:
             print(wrapped(f"{name}: {text}", "      "))
     if verdict.rule_checked:
-        source = "from memory" if verdict.rule_source == "memory" else "from a summary"
-        print(f"      rule written down {verdict.rule_checked} {source}; hold it against the official text")
+        print(wrapped(cautions.written_down(verdict.rule_checked, verdict.rule_source), "      "))
 
 
 def _print_versions(folder: Path, reference: str) -> None:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from collections import Counter
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from pipeline import cautions
 from pipeline.decisions import Decisions
 from pipeline.errors import NotFound
+from pipeline.judging import OUTCOMES, Judging
 from pipeline.listing import find_reference, read_hits
-from pipeline.matter import KnownReference, load_matter
+from pipeline.matter import KnownReference, Matter, load_matter
 from pipeline.plain_text import columns, safe, wrapped
 from pipeline.responses import Responses
 from pipeline.store import open_store
@@ -35,6 +38,7 @@ def status(args: Namespace) -> int:
     tagged = sum(bool(hit.tag) for hit in hits)
     print(f"\n{len(hits)} references: {tagged} judged, {len(hits) - tagged} not yet; "
           f"{sum(hit.first_run == row[0] for hit in hits)} first found by this run")  # fmt: skip
+    _print_verdicts(matter, [hit.reference_id for hit in hits])
     if matter.known:
         print("\nReferences you knew already")
         print(columns(_known(args.matter, known) for known in matter.known))
@@ -77,6 +81,27 @@ def _print_run(con: Any, run: tuple[Any, ...]) -> None:
 
 def _total(total: int | None, floor: bool) -> str:
     return "" if total is None else f"{total}{'+' if floor else ''}"
+
+
+def _print_verdicts(matter: Matter, references: list[str]) -> None:
+    """Print, office by office, how many references get which verdict."""
+    judging = Judging(matter, datetime.now(UTC).date())
+    judged = judging.judge(matter.folder, references)
+    if not judged:
+        return
+    counts = Counter(
+        (one.office, one.elements, one.verdict.outcome) for found in judged.values() for one in found
+    )
+    groups = dict.fromkeys((one.office, one.elements) for found in judged.values() for one in found)
+    head = ("office", *OUTCOMES.values())
+    rows = [
+        (f"{office} {elements}".strip(), *(str(counts[office, elements, outcome]) for outcome in OUTCOMES))
+        for office, elements in groups
+    ]
+    print("\nVerdicts on all references")
+    print(columns([head, *rows]))
+    for text in (judging.basis, cautions.UNDECIDED, cautions.ESTIMATE):
+        print(wrapped(text))
 
 
 def _print_quarantine(con: Any, run_id: str) -> None:

@@ -54,11 +54,12 @@ def write_csv(references: tuple[CitedReference, ...]) -> bytes:
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(COLUMNS)
     for one in references:
-        writer.writerow([_harmless(read(one)) for read in COLUMNS.values()])
+        writer.writerow([harmless(read(one)) for read in COLUMNS.values()])
     return out.getvalue().encode("utf-8-sig")
 
 
-def _harmless(cell: str) -> str:
+def harmless(cell: str) -> str:
+    """Return the cell so that no spreadsheet takes it for a formula."""
     return f"'{cell}" if cell.startswith(_FORMULA) else cell
 
 

@@ -114,8 +114,11 @@ def test_what_is_no_date_gives_none(text: str) -> None:
     assert stated_date("published", text, "PY") is None
 
 
+FORMS = st.sampled_from(["%Y", "%Y-%m", "%Y-%m-%d"])
+
+
 @FIXED
-@given(st.dates(date(1000, 1, 1), date(9999, 12, 28)), st.sampled_from(["%Y", "%Y-%m", "%Y-%m-%d"]))
+@given(st.dates(date(1000, 1, 1), date(9999, 12, 28)), FORMS)
 def test_dates_agree_with_the_edtf_library(day: date, form: str) -> None:
     """The first and last day are those that a library for EDTF level 0 gives."""
     text = f"{day.year:04d}{day.strftime(form[2:])}"
@@ -124,6 +127,34 @@ def test_dates_agree_with_the_edtf_library(day: date, form: str) -> None:
     assert stated and stated.days.first and stated.days.last
     assert stated.days.first.timetuple()[:3] == judge.lower_strict()[:3]
     assert stated.days.last.timetuple()[:3] == judge.upper_strict()[:3]
+
+
+@FIXED
+@given(st.lists(st.dates(date(1000, 1, 1), date(9999, 12, 28)), min_size=2, max_size=2), *[FORMS] * 2)
+def test_ranges_agree_with_the_edtf_library(days: list[date], form: str, other: str) -> None:
+    """An EDTF level 0 interval runs from the first day of its start to the last of its end."""
+    first, last = sorted(days)
+    text = "/".join(f"{day.year:04d}{day.strftime(how[2:])}" for day, how in ((first, form), (last, other)))
+    judge = edtf.parse_edtf(text)
+    lower, upper = judge.lower_strict()[:3], judge.upper_strict()[:3]
+    stated = stated_date("published", text, "date")
+    assert stated and stated.days == Days(date(*lower), date(*upper))
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["2019~", "2019?", "2019%", "2019-21", "2019-24", "201X", "20XX", "2019-XX", "2019-03-XX", "2019-03/..",
+     "../2019", "/2019", "2019-03~", "[1667,1668]", "Y170000002"],
+)  # fmt: skip
+def test_what_edtf_leaves_vague_is_never_read_narrower(text: str) -> None:
+    """EDTF level 1 and 2 forms give no date, or days that hold all that the library allows."""
+    stated = stated_date("published", text, "date")
+    if stated is None:
+        return
+    judge = edtf.parse_edtf(text)
+    first, last = stated.days.first, stated.days.last
+    assert first is None or first.timetuple()[:3] <= judge.lower_strict()[:3]
+    assert last is None or last.timetuple()[:3] >= judge.upper_strict()[:3]
 
 
 def test_a_ris_record_comes_whole() -> None:

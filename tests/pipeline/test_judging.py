@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.errors import BadMatter
 from pipeline.judging import Judging, compare_people
 from pipeline.matter import load_matter
 from pipeline.store import open_store
@@ -59,3 +60,57 @@ def test_who_disclosed_as_far_as_names_tell(
 ) -> None:
     """Only full agreement is the inventor, only full difference a third party."""
     assert compare_people(named, inventors) == who
+
+
+def one_record(folder: Path, *events: tuple[str, str, bool], dates: str = "") -> Judging:
+    """Return the judging of a matter with one patent application and these (kind, day, public) events."""
+    (folder / "matter.toml").write_text(MATTER + dates, encoding="utf-8")
+    with open_store(folder) as con:
+        con.execute(RECORD, ["aa", 1, "aa"])
+        con.execute("INSERT INTO membership VALUES ('aa', 'aa', 'aa', 'r', 1)")
+        con.execute("INSERT INTO identifier VALUES ('aa', 'publication', 'EP3955999A1', 'k', 't', '')")
+        for number, (kind, day, public) in enumerate(events):
+            con.execute(
+                "INSERT INTO dated_event VALUES ('aa', ?, ?, ?, ?, 't', 'f', '', ?, 1, TRUE)",
+                [number, kind, day, day, public],
+            )
+    return Judging(load_matter(folder), date(2026, 11, 25))
+
+
+@pytest.mark.parametrize(
+    ("events", "says"),
+    [
+        # A year of the Thai calendar (2026 + 543): in ours it lies ahead.
+        ([("publication of application", "2569-03-04", True)], "in the future"),
+        (
+            [("filed", "2020-05-01", False), ("publication of application", "2019-05-01", True)],
+            "before it was filed",
+        ),
+    ],
+)
+def test_dates_that_cannot_be_true_leave_it_undecided(
+    events: list[tuple[str, str, bool]], says: str, tmp_path: Path
+) -> None:
+    """What sources state and cannot be is no ground for a verdict; the reason says what is wrong."""
+    for one in one_record(tmp_path, *events).judge(tmp_path, ["aa"])["aa"]:
+        assert one.verdict.outcome == "undecided" and says in one.verdict.reason and one.verdict.settle_by
+
+
+@pytest.mark.parametrize(
+    ("dates", "says"),
+    [
+        ('[[date]]\nkind = "filing"\nday = "2027-01-04"\n', "planned filing"),
+        (
+            '[[date]]\nkind = "filing"\nday = "2026-01-05"\noffice = "US"\n'
+            '[[date]]\nkind = "first filing"\nday = "2026-02-01"\noffice = "GB"\n',
+            "precedes the priority",
+        ),
+        ('[[date]]\nkind = "filing"\nday = "2026"\noffice = "US"\n', "full day"),
+    ],
+)
+def test_our_own_dates_that_cannot_be_are_refused_by_name(dates: str, says: str, tmp_path: Path) -> None:
+    """Nothing is judged on them; the error names matter.toml and how to mend it."""
+    judging = one_record(tmp_path, ("publication of application", "2019-05-01", True), dates=dates)
+    with pytest.raises(BadMatter, match=says) as refused:
+        judging.judge(tmp_path, ["aa"])
+    assert "matter.toml" in str(refused.value)

@@ -1,0 +1,111 @@
+"""The patents of references as rights the law can judge, and where they are probably in force."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from itertools import groupby
+from operator import itemgetter
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+
+from pipeline.law.family import Family, family_in_force
+from pipeline.law.term import PatentRight
+from pipeline.store import open_store
+
+# An application is one right, however many publications and sources speak of it: records of
+# one version and records with one application number belong together.
+_RIGHTS = """
+WITH member AS (
+    SELECT m.reference_id, m.record_id, m.version_id, r.kind, i.value, i.match_key
+    FROM wanted_reference JOIN membership m USING (reference_id) JOIN record r USING (record_id)
+    JOIN identifier i ON i.record_id = m.record_id AND i.scheme = 'publication'
+), filing AS (
+    SELECT m.version_id, min(i.match_key) AS application
+    FROM member m JOIN identifier i USING (record_id) WHERE i.scheme = 'application' GROUP BY ALL
+), event AS (
+    SELECT m.version_id, e.kind, e.day_from, e.day_to
+    FROM member m JOIN dated_event e USING (record_id) WHERE e.stands
+)
+SELECT m.reference_id, any_value(left(m.value, 2)) AS office, list(DISTINCT m.kind ORDER BY m.kind) AS kinds,
+       list(DISTINCT m.value ORDER BY m.value) AS numbers,
+       max(e.day_to) FILTER (e.kind = 'filed') AS filed,
+       bool_and(e.day_from = e.day_to) FILTER (e.kind = 'filed') AS exact,
+       min(e.day_from) FILTER (e.kind = 'priority') AS priority,
+       min(e.day_to) FILTER (e.kind = 'publication of grant') AS granted
+FROM member m LEFT JOIN filing f USING (version_id) LEFT JOIN event e USING (version_id)
+GROUP BY m.reference_id, coalesce(f.application, m.match_key), left(m.value, 2) ORDER BY ALL
+"""
+# A family answer holds every member the office's data know, unless it was cut.
+_LOOKED_UP = """
+SELECT m.reference_id, max(CAST(p.received_at AS DATE))
+FROM wanted_reference JOIN membership m USING (reference_id) JOIN record r USING (record_id)
+JOIN response p ON p.seq = r.response_seq
+WHERE r.source = 'epo_ops' AND contains(p.request, '/family/')
+  AND NOT EXISTS (SELECT 1 FROM search s WHERE s.run_id = p.run_id AND s.source = p.source
+                  AND s.sweep = p.sweep AND s.outcome <> 'complete')
+GROUP BY ALL
+"""
+
+
+@dataclass(frozen=True)
+class HeldFamily:
+    """A reference's patents. uncertain: numbers whose filing day is not known to the day."""
+
+    rights: tuple[PatentRight, ...]
+    complete_as_of: date | None
+    uncertain: tuple[str, ...]
+
+    def in_force(self, countries: Iterable[str], today: date) -> Family:
+        """Return the answer country by country."""
+        return family_in_force(self.rights, countries, today, self.complete_as_of)
+
+
+def read_families(folder: Path, references: Iterable[str]) -> dict[str, HeldFamily]:
+    """Return reference_id -> the patents among its versions; a reference without patents has no entry.
+
+    Where statements differ the later filing day counts, so that nothing is called expired
+    too soon. Cost grows with the references asked for.
+    """
+    with open_store(folder, read_only=True) as con:
+        con.register("wanted_reference", pa.table({"reference_id": pa.array(list(references), pa.string())}))
+        done = con.execute(_RIGHTS)
+        names = [column[0] for column in done.description or ()]
+        rows = [dict(zip(names, row, strict=True)) for row in done.fetchall()]
+        looked_up: dict[str, date] = dict(con.execute(_LOOKED_UP).fetchall())
+    found: dict[str, HeldFamily] = {}
+    for reference, its in groupby(rows, key=itemgetter("reference_id")):
+        complete, mine = looked_up.get(reference), list(its)
+        found[reference] = HeldFamily(
+            tuple(_right(row, complete) for row in mine),
+            complete,
+            tuple(", ".join(row["numbers"]) for row in mine if row["exact"] is False),
+        )
+    return found
+
+
+def _right(row: dict[str, Any], complete: date | None) -> PatentRight:
+    granted = row["granted"] is not None or "patent" in row["kinds"]
+    return PatentRight(
+        office=row["office"],
+        kind=_kind(row["numbers"], row["kinds"]),
+        filed=row["filed"],
+        priority=row["priority"],
+        granted=row["granted"],
+        grant="granted" if granted else "pending" if complete else "unknown",
+        number=", ".join(row["numbers"]),
+    )
+
+
+def _kind(numbers: list[str], kinds: list[str]) -> str:
+    """Return the kind of right; at the USPTO its number tells."""
+    for prefix, kind in (("USPP", "plant"), ("USRE", "reissue"), ("USD", "design")):
+        if any(number.startswith(prefix) for number in numbers):
+            return kind
+    for kind in ("utility model", "design"):
+        if kind in kinds:
+            return kind
+    return "patent" if {"patent", "patent application"} & set(kinds) else "other"
