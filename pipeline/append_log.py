@@ -5,12 +5,13 @@ from __future__ import annotations
 import errno
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from pipeline.errors import DiskFull, StoreDamaged
+from pipeline.file_lock import lock
 
 
 @dataclass(frozen=True)
@@ -19,12 +20,18 @@ class AppendLog:
 
     path: Path
 
-    def append(self, line: dict[str, Any]) -> None:
-        """Add the line; when this returns it survives a crash of program and machine."""
+    def append(self, line: dict[str, Any], check: Callable[[], None] = lambda: None) -> None:
+        """Add the line; when this returns it survives a crash of program and machine.
+
+        check is called first, while no other program can append; what it raises leaves the
+        log as it was.
+        """
         data = json.dumps(line, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
         try:
             handle = os.open(self.path, os.O_RDWR | os.O_APPEND | os.O_CREAT, 0o600)
             try:
+                lock(handle, wait=True)
+                check()
                 # A crash may have left half a line; it was never acknowledged. Starting on a
                 # fresh line keeps the new one whole.
                 _write_all(handle, b"\n" + data if _ends_torn(handle) else data)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -42,18 +42,21 @@ class Decisions:
         return AppendLog(self.folder / "decisions.jsonl")
 
     def add(
-        self, kind: str, records: tuple[str, ...], facts: dict[str, Any], made_by: str, now: datetime
+        self,
+        kind: str,
+        records: tuple[str, ...],
+        facts: dict[str, Any],
+        made_by: str,
+        now: datetime,
+        check: Callable[[], None] = lambda: None,
     ) -> None:
-        """Write the decision; it is on the disk when this returns."""
-        self.log.append(
-            {
-                "at": now.astimezone(UTC).isoformat(),
-                "by": made_by,
-                "kind": kind,
-                "records": list(records),
-                "facts": facts,
-            }
-        )
+        """Write the decision; it is on the disk when this returns.
+
+        check is called first, while nobody else can decide; what it raises leaves all as it was.
+        """
+        at = now.astimezone(UTC).isoformat()
+        line = {"at": at, "by": made_by, "kind": kind, "records": list(records), "facts": facts}
+        self.log.append(line, check)
 
     def all(self) -> Iterator[Decision]:
         """Yield every decision in the order made, undone ones included."""

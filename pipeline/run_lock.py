@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from pipeline.errors import RunInProgress
+from pipeline.file_lock import lock
 
 
 @contextmanager
@@ -18,7 +18,7 @@ def run_lock(folder: Path) -> Iterator[None]:
     handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
     try:
         try:
-            _lock(handle)
+            lock(handle, wait=False)
         except OSError as error:
             holder = os.read(handle, 20).decode("ascii", "replace").strip() or "unknown"
             raise RunInProgress(
@@ -30,18 +30,3 @@ def run_lock(folder: Path) -> Iterator[None]:
         yield
     finally:
         os.close(handle)
-
-
-if sys.platform == "win32":
-    import msvcrt
-
-    def _lock(handle: int) -> None:
-        # Byte 100, so that the holder's number at the start can still be read.
-        os.lseek(handle, 100, os.SEEK_SET)
-        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-        os.lseek(handle, 0, os.SEEK_SET)
-else:
-    import fcntl
-
-    def _lock(handle: int) -> None:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)

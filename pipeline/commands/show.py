@@ -10,7 +10,7 @@ from typing import Any
 from connectors.days import Days
 from pipeline import cautions
 from pipeline.commands.in_force import print_in_force
-from pipeline.commands.tag import describe
+from pipeline.deciding import describe
 from pipeline.judging import Judged, Judging
 from pipeline.listing import find_reference, read_hits
 from pipeline.matter import load_matter

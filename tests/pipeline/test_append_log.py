@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -54,3 +56,37 @@ def test_a_file_is_whole_or_absent(tmp_path: Path, monkeypatch: pytest.MonkeyPat
         write_file(target, b"data")
     assert target.is_dir()
     assert list(target.parent.iterdir()) == [target]
+
+
+def test_a_check_that_objects_leaves_the_log_as_it_was(tmp_path: Path) -> None:
+    """What the check raises is raised, and no line is written."""
+    log = AppendLog(tmp_path / "log.jsonl")
+    log.append({"n": 1})
+
+    def object_() -> None:
+        raise LookupError("someone was faster")
+
+    with pytest.raises(LookupError, match="faster"):
+        log.append({"n": 2}, object_)
+    assert [line["n"] for _, line in log.lines()] == [1]
+
+
+_APPEND_IF_FIRST = """
+import sys, time
+from pathlib import Path
+from pipeline.append_log import AppendLog
+log = AppendLog(Path(sys.argv[1]))
+def first():
+    time.sleep(0.05)
+    if list(log.lines()):
+        raise SystemExit(7)
+log.append({"n": sys.argv[2]}, first)
+"""
+
+
+def test_of_many_programs_that_check_one_writes(tmp_path: Path) -> None:
+    """Four processes that write only into an empty log leave one line: check and write are one."""
+    command = [sys.executable, "-c", _APPEND_IF_FIRST, str(tmp_path / "log.jsonl")]
+    running = [subprocess.Popen([*command, str(n)]) for n in range(4)]
+    assert sorted(process.wait(30) for process in running) == [0, 7, 7, 7]
+    assert len(list(AppendLog(tmp_path / "log.jsonl").lines())) == 1

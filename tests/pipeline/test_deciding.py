@@ -1,4 +1,4 @@
-"""`antedate tag --elements`: letters as people write them."""
+"""Deciding: letters as people write them; nothing is written where a check objects."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.cli import main
-from pipeline.commands.tag import element_letters
+from pipeline.deciding import element_letters
 from pipeline.errors import NotFound
 
 
