@@ -44,19 +44,18 @@ _DEPOSITS = frozenset({"10.5281"})
 # Below this likeness (0..100) two titles have next to nothing in common.
 _UNLIKE = 55.0
 # From this likeness on they agree.
-_AGREE = 90.0
+AGREE = 90.0
 
 
 @dataclass(frozen=True)
 class Verdict:
     """same: document, work, or apart (not joined, and likeness may not join it).
 
-    reason: words for the reader. score: 1 for evidence, the likeness (below 1) otherwise.
+    reason: words for the reader.
     """
 
     same: str
     reason: str
-    score: float = 1.0
 
 
 def evidence(a: Profile, b: Profile) -> Verdict | None:
@@ -66,7 +65,7 @@ def evidence(a: Profile, b: Profile) -> Verdict | None:
     was given twice: it joins nothing. Agreement on one number with conflict on another joins
     as a work, never as a document.
     """
-    return (
+    found = (
         _shared_number(a, b)
         or _patent_evidence(a, b)
         or _stated(a, b)
@@ -74,6 +73,9 @@ def evidence(a: Profile, b: Profile) -> Verdict | None:
         or _siblings(a, b)
         or _doi_forms(a, b)
     )
+    if found and found.same == DOCUMENT and (why := document_conflict(a, b)):
+        return Verdict(WORK, f"{found.reason}, {why}")
+    return found
 
 
 def conflict(a: Profile, b: Profile) -> str:
@@ -176,7 +178,7 @@ def _contradicted(a: Profile, b: Profile) -> bool:
         or (a.language and b.language and a.language != b.language)
     ):
         return False
-    strangers = bool(a.people and b.people) and not set(a.people) & set(b.people)
+    strangers = bool(a.people and b.people) and not a.people & b.people
     return strangers or year_gap(a, b) not in (None, 0, 1)
 
 
@@ -199,15 +201,14 @@ def _shared_number(a: Profile, b: Profile) -> Verdict | None:
             number = f"{name} {min(common)}"
             if _contradicted(a, b):
                 return Verdict(APART, f"both bear {number}, but nothing else agrees")
-            why = document_conflict(a, b)
-            return Verdict(WORK, f"same {number}, {why}") if why else Verdict(DOCUMENT, f"same {number}")
+            return Verdict(DOCUMENT, f"same {number}")
     return _same_book(a, b) or _same_page(a, b)
 
 
 def _same_book(a: Profile, b: Profile) -> Verdict | None:
     common = a.ids.get("isbn", frozenset()) & b.ids.get("isbn", frozenset())
     books = a.kind_class in _BOOKS and b.kind_class in _BOOKS and (a.kind_class or b.kind_class)
-    if not common or not books or a.numbers != b.numbers or _alike(a, b) < _AGREE:
+    if not common or not books or a.numbers != b.numbers or _alike(a, b) < AGREE:
         return None
     return None if conflict(a, b) else Verdict(DOCUMENT, f"same ISBN {min(common)} and title")
 
@@ -280,9 +281,9 @@ def _siblings(a: Profile, b: Profile) -> Verdict | None:
 
 def _doi_forms(a: Profile, b: Profile) -> Verdict | None:
     """Join forms of one DOI where title and people agree as well."""
-    if not _differ(a, b, "doi") or _alike(a, b) < _AGREE or a.numbers != b.numbers:
+    if not _differ(a, b, "doi") or a.numbers != b.numbers or _alike(a, b) < AGREE:
         return None
     forms = [(x, y) for x in a.ids["doi"] for y in b.ids["doi"] if _one_registration(x, y)]
-    if not forms or (a.people and b.people and not set(a.people) & set(b.people)):
+    if not forms or (a.people and b.people and not a.people & b.people):
         return None
     return Verdict(WORK, "DOIs {} and {} are forms of one, and the titles agree".format(*min(forms)))

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 
+from pipeline.resolve.columns import Flags, Floats, Ints
 from pipeline.resolve.evidence import DOCUMENT, conflict, document_conflict, year_gap
+from pipeline.resolve.linking import ruled_places
 from pipeline.resolve.profile import Profile, Shelf
 
 MEMBERSHIP_SCHEMA = pa.schema([
@@ -18,63 +22,118 @@ MEMBERSHIP_SCHEMA = pa.schema([
 _NO_RELATIONS = pa.table(
     {name: pa.array([], pa.string()) for name in ("record_id", "kind", "scheme", "match_key")}
 )
+_RULING, _EVIDENCE, _LIKENESS = 0, 1, 2
+_FIRST = "first seen"
 
 
 @dataclass(frozen=True)
-class Edge:
-    """A link in the order of trust: ruling 0, evidence 1, likeness 2."""
+class Edges:
+    """Links and same-rulings between places, most trusted first; one row each.
 
-    trust: int
-    a: str
-    b: str
-    same: str
-    reason: str
-    score: float
+    trust: ruling 0, evidence 1, likeness 2. reason: in words, without the other's name.
+    """
+
+    a: Ints
+    b: Ints
+    trust: Ints
+    document: Flags
+    score: Floats
+    reason: pa.Array
 
 
 def group(links: pa.Table, records: pa.Table, identifiers: pa.Table, rulings: pa.Table) -> pa.Table:
     """Return each record's reference and version, in the order of records' seq; n rows in, n out.
 
-    links: as `links` returns them, all of them. records, identifiers: as there.
+    links: as `links` returns them, all of them between the records. records, identifiers: as
+        there; titles and people are not looked at.
     rulings: record_a, record_b, same; "different" outranks "same", and both outrank all
         else. Of contradictory rulings (A is B, B is C, A is not C) those joined first in
-        order of record_id stand.
+        order of arrival stand.
     Returns record_id, reference_id and version_id (the least seq among the members), reason
         (why this record is here, naming another member) and score (1 for what came first).
 
     Rulings join first, then evidence, then likeness by falling score. A likeness link is
     left out where it would bring any two records with conflicting identifiers into one
     reference; any link but a ruling is, as far as versions go, where two records of different
-    documents would share one. Input order changes nothing. Cost grows with the links.
+    documents would share one. Input order changes nothing, and records that no chain of links
+    and same-rulings connects have nothing to do with one another: any part of the records
+    that holds whole chains gives that part of the result. Cost grows with the links.
     """
     shelf = Shelf(records, identifiers, _NO_RELATIONS)
-    edges = _edges(links, rulings, shelf)
-    apart = _apart(rulings, shelf)
-    references = Clusters(shelf, apart, _work_face)
-    versions = Clusters(shelf, apart, _document_face)
-    for edge in edges:
-        joined = references.join(edge.a, edge.b, _works_conflict if edge.trust == 2 else None)
-        if joined and edge.same == DOCUMENT:
-            versions.join(edge.a, edge.b, _likeness_apart if edge.trust == 2 else _documents_apart)
-    reasons = _reasons(edges, references, versions, shelf)
-    rows = []
-    for record_id in shelf.ids:
-        reference = references.first(record_id)
-        reason, score = (
-            reasons.get(record_id, ("first seen", 1.0)) if record_id != reference else ("first seen", 1.0)
-        )
-        rows.append((record_id, reference, versions.first(record_id), reason, score))
-    columns = list(zip(*rows, strict=True)) or [()] * len(MEMBERSHIP_SCHEMA)
-    arrays = [pa.array(c, f.type) for c, f in zip(columns, MEMBERSHIP_SCHEMA, strict=True)]
-    return pa.table(arrays, MEMBERSHIP_SCHEMA)
+    edges, apart = _edges(links, rulings, shelf), _apart(rulings, shelf)
+    reference, version = np.arange(len(shelf)), np.arange(len(shelf))
+    alone = _alone(edges, apart, len(shelf))
+    _join_alone(edges, alone, reference, version)
+    _join_chained(edges, ~alone, shelf, apart, reference, version)
+    reason, score = _reasons(edges, reference, version, shelf)
+    ids = shelf.id_column
+    columns = [ids, ids.take(pa.array(reference)), ids.take(pa.array(version)), reason, score]
+    return pa.table(columns, MEMBERSHIP_SCHEMA)
+
+
+def _edges(links: pa.Table, rulings: pa.Table, shelf: Shelf) -> Edges:
+    """Return all edges in the order of trust; at equal trust by falling score, one document
+    before one work, so that versions form round documents, then by order of arrival.
+    """
+    one, other = (shelf.places_of(links[name]) for name in ("record_a", "record_b"))
+    known = (one >= 0) & (other >= 0)
+    links, one, other = links.filter(pa.array(known)), one[known], other[known]
+    x, y = ruled_places(shelf, rulings.filter(rulings["same"]))
+    a, b = np.r_[np.minimum(one, other), x], np.r_[np.maximum(one, other), y]
+    score = np.r_[links["score"].to_numpy(), np.ones(len(x))]
+    document = np.r_[pc.equal(links["same"], DOCUMENT).to_numpy(), np.zeros(len(x), bool)].astype(bool)
+    trust = np.where(score >= 1, _EVIDENCE, _LIKENESS)
+    trust[len(one) :] = _RULING
+    order = np.lexsort((b, a, ~document, -score, trust))
+    reasons = pa.concat_arrays([links["reason"].combine_chunks(), pa.array([""] * len(x), pa.string())])
+    reasons = reasons.take(pa.array(order))
+    return Edges(a[order], b[order], trust[order], document[order], score[order], reasons)
+
+
+def _apart(rulings: pa.Table, shelf: Shelf) -> dict[int, set[int]]:
+    apart: dict[int, set[int]] = {}
+    x, y = ruled_places(shelf, rulings.filter(pc.invert(rulings["same"])))
+    for a, b in zip(x.tolist(), y.tolist(), strict=True):
+        apart.setdefault(a, set()).add(b)
+        apart.setdefault(b, set()).add(a)
+    return apart
+
+
+def _alone(edges: Edges, apart: dict[int, set[int]], records: int) -> Flags:
+    """Flag the links whose two records have no other link and no ruling: nothing can speak
+    against those, since `links` makes none between two that conflict.
+    """
+    degree = np.bincount(np.r_[edges.a, edges.b], minlength=records)
+    degree[list(apart)] += 2
+    return np.asarray((degree[edges.a] == 1) & (degree[edges.b] == 1), bool)
+
+
+def _join_alone(edges: Edges, alone: Flags, reference: Ints, version: Ints) -> None:
+    reference[edges.b[alone]] = edges.a[alone]
+    documents = alone & edges.document
+    version[edges.b[documents]] = edges.a[documents]
+
+
+def _join_chained(
+    edges: Edges, rows: Flags, shelf: Shelf, apart: dict[int, set[int]], reference: Ints, version: Ints
+) -> None:
+    references, versions = Clusters(shelf, apart, _work_face), Clusters(shelf, apart, _document_face)
+    columns = (column[rows].tolist() for column in (edges.a, edges.b, edges.trust, edges.document))
+    for a, b, trust, document in zip(*columns, strict=True):
+        joined = references.join(a, b, conflict if trust == _LIKENESS else None)
+        if joined and document:
+            versions.join(a, b, _likeness_apart if trust == _LIKENESS else document_conflict)
+    for place in np.unique(np.r_[edges.a[rows], edges.b[rows]]).tolist():
+        reference[place], version[place] = references.first(place), versions.first(place)
+
+
+Face = tuple[object, ...]
 
 
 class Clusters:
-    """Disjoint sets of records that know what may not meet in one of them."""
+    """Disjoint sets of records, by place, that know what may not meet in one of them."""
 
-    def __init__(
-        self, shelf: Shelf, apart: dict[str, set[str]], face: Callable[[Profile], tuple[object, ...]]
-    ) -> None:
+    def __init__(self, shelf: Shelf, apart: dict[int, set[int]], face: Callable[[Profile], Face]) -> None:
         """Start with every record by itself.
 
         apart: record -> records ruled different from it. face: what conflicts look at.
@@ -82,126 +141,87 @@ class Clusters:
         self._shelf = shelf
         self._apart = apart
         self._face_of = face
-        self._parent: dict[str, str] = {}
-        self._members: dict[str, list[str]] = {}
+        self._parent: dict[int, int] = {}
+        self._members: dict[int, list[int]] = {}
         # One profile stands for all that would conflict with the same others: a thousand
         # copies cost one comparison.
-        self._faces: dict[str, dict[tuple[object, ...], Profile]] = {}
+        self._faces: dict[int, dict[Face, Profile]] = {}
 
-    def first(self, record_id: str) -> str:
+    def first(self, place: int) -> int:
         """Return the first-seen member of the record's set."""
-        root = record_id
+        root = place
         while (parent := self._parent.get(root, root)) != root:
             root = parent
-        while (parent := self._parent.get(record_id, root)) != root:
-            self._parent[record_id], record_id = root, parent
+        while (parent := self._parent.get(place, root)) != root:
+            self._parent[place], place = root, parent
         return root
 
-    def join(self, a: str, b: str, forbids: Callable[[Profile, Profile], object] | None) -> bool:
+    def join(self, a: int, b: int, forbids: Callable[[Profile, Profile], object] | None) -> bool:
         """Make one set of a's and b's, unless a ruling or `forbids` of any two members says no."""
-        first, second = sorted((self.first(a), self.first(b)), key=lambda i: self._shelf.place[i])
+        first, second = sorted((self.first(a), self.first(b)))
         if first == second:
             return True
-        if self._ruled_apart(first, second):
+        if self._apart and self._ruled_apart(first, second):
             return False
         ours, theirs = self._faces_of(first), self._faces_of(second)
         if forbids and any(forbids(x, y) for x in ours.values() for y in theirs.values()):
             return False
         self._parent[second] = first
-        self._members[first] = self._members.get(first, [first]) + self._members.pop(second, [second])
+        few, many = sorted((self._members.pop(first, [first]), self._members.pop(second, [second])), key=len)
+        many.extend(few)
+        self._members[first] = many
         self._faces[first] = ours | theirs
         self._faces.pop(second, None)
         return True
 
-    def _ruled_apart(self, first: str, second: str) -> bool:
+    def _ruled_apart(self, first: int, second: int) -> bool:
         ours, theirs = self._members.get(first, [first]), self._members.get(second, [second])
         few, other = (ours, second) if len(ours) <= len(theirs) else (theirs, first)
         return any(self.first(enemy) == other for member in few for enemy in self._apart.get(member, ()))
 
-    def _faces_of(self, root: str) -> dict[tuple[object, ...], Profile]:
+    def _faces_of(self, root: int) -> dict[Face, Profile]:
         if root not in self._faces:
             profile = self._shelf[root]
             self._faces[root] = {self._face_of(profile): profile}
         return self._faces[root]
 
 
-def _work_face(p: Profile) -> tuple[object, ...]:
+def _work_face(p: Profile) -> Face:
     ids = tuple(p.ids.get(scheme) for scheme in ("doi", "arxiv", "pmid", "pmcid"))
     return p.kind_class, ids, frozenset(p.publications.items())
 
 
-def _document_face(p: Profile) -> tuple[object, ...]:
+def _document_face(p: Profile) -> Face:
     return p.source, p.version, p.year_from, p.year_to, *_work_face(p)
-
-
-def _works_conflict(a: Profile, b: Profile) -> object:
-    return conflict(a, b)
-
-
-def _documents_apart(a: Profile, b: Profile) -> object:
-    return document_conflict(a, b)
 
 
 def _likeness_apart(a: Profile, b: Profile) -> object:
     return a.source == b.source or bool(year_gap(a, b)) or document_conflict(a, b)
 
 
-def _edges(links: pa.Table, rulings: pa.Table, shelf: Shelf) -> list[Edge]:
-    """Return all edges, most trusted first; ties by the pair's places in order of arrival."""
-    names = ("record_a", "record_b", "same", "reason", "score")
-    rows = zip(*(links[name].to_pylist() for name in names), strict=True)
-    found = [
-        Edge(1 if score >= 1 else 2, a, b, same, reason, score)
-        for a, b, same, reason, score in rows
-        if a in shelf.place and b in shelf.place
-    ]
-    found += [Edge(0, a, b, "work", "you ruled them the same", 1.0) for a, b in _ruled(rulings, True, shelf)]
-
-    def order(edge: Edge) -> tuple[object, ...]:
-        places = sorted((shelf.place[edge.a], shelf.place[edge.b]))
-        # At equal trust, one document before one work, so that versions form round documents.
-        return edge.trust, -edge.score, edge.same != DOCUMENT, places
-
-    return sorted(found, key=order)
-
-
-def _apart(rulings: pa.Table, shelf: Shelf) -> dict[str, set[str]]:
-    apart: dict[str, set[str]] = {}
-    for a, b in _ruled(rulings, False, shelf):
-        apart.setdefault(a, set()).add(b)
-        apart.setdefault(b, set()).add(a)
-    return apart
-
-
-def _ruled(rulings: pa.Table, same: bool, shelf: Shelf) -> list[tuple[str, str]]:
-    rows = zip(*(rulings[name].to_pylist() for name in ("record_a", "record_b", "same")), strict=True)
-    return sorted(
-        {(min(a, b), max(a, b)) for a, b, ruled in rows
-         if ruled is same and a != b and a in shelf.place and b in shelf.place}
-    )  # fmt: skip
-
-
-def _reasons(
-    edges: Iterable[Edge], references: Clusters, versions: Clusters, shelf: Shelf
-) -> dict[str, tuple[str, float]]:
-    """Return, for each record, why it is in its reference: its most trusted link there.
+def _reasons(edges: Edges, reference: Ints, version: Ints, shelf: Shelf) -> tuple[pa.Array, pa.Array]:
+    """Return, for each record, why it is in its reference: its most trusted link there, and its score.
 
     A link within its own version says more than one between versions; then the trusted, then
     the one to the record seen earlier.
     """
-    best: dict[str, tuple[tuple[object, ...], str, float]] = {}
-    for edge in edges:
-        if references.first(edge.a) != references.first(edge.b):
-            continue
-        across = versions.first(edge.a) != versions.first(edge.b)
-        for mine, other in ((edge.a, edge.b), (edge.b, edge.a)):
-            worth = (edge.trust, across, -edge.score, shelf.place[other])
-            if mine not in best or worth < best[mine][0]:
-                best[mine] = (worth, _named(edge, other), edge.score)
-    return {record_id: (reason, score) for record_id, (_, reason, score) in best.items()}
-
-
-def _named(edge: Edge, other: str) -> str:
-    if edge.trust == 0:
-        return f"you ruled it the same as {other}"
-    return f"{edge.reason}; with {other}"
+    inside = np.flatnonzero(reference[edges.a] == reference[edges.b])
+    mine = np.r_[edges.a[inside], edges.b[inside]]
+    other, row = np.r_[edges.b[inside], edges.a[inside]], np.r_[inside, inside]
+    across = version[mine] != version[other]
+    order = np.lexsort((other, -edges.score[row], across, edges.trust[row], mine))
+    _, first = np.unique(mine[order], return_index=True)
+    best = order[first]
+    best = best[reference[mine[best]] != mine[best]]
+    row, ids = row[best], shelf.id_column.take(pa.array(other[best]))
+    texts = pc.if_else(
+        pa.array(edges.trust[row] == _RULING),
+        pc.binary_join_element_wise("you ruled it the same as", ids, " "),
+        pc.binary_join_element_wise(edges.reason.take(pa.array(row)), ids, "; with "),
+    )
+    place = np.full(len(reference), -1, np.int64)
+    place[mine[best]] = np.arange(len(best))
+    given = pa.array(place, mask=place < 0)
+    score = np.ones(len(reference))
+    score[mine[best]] = edges.score[row]
+    return pc.fill_null(texts.take(given), _FIRST), pa.array(score)

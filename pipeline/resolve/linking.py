@@ -8,15 +8,21 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
-from pipeline.resolve.candidates import pairs
-from pipeline.resolve.evidence import APART, Verdict, evidence
-from pipeline.resolve.likeness import likeness
-from pipeline.resolve.profile import Profile, Shelf
+from pipeline.resolve import alike
+from pipeline.resolve.candidates import Pairs, pairs
+from pipeline.resolve.columns import Flags, Floats, Ints, among, different
+from pipeline.resolve.evidence import AGREE, APART, DOCUMENT, WORK, conflict, document_conflict, evidence
+from pipeline.resolve.keys import block_keys
+from pipeline.resolve.likeness import compare, in_words, one_document
+from pipeline.resolve.profile import Shelf
 
 LINK_SCHEMA = pa.schema([
     ("record_a", pa.string()), ("record_b", pa.string()), ("same", pa.string()),
     ("reason", pa.string()), ("score", pa.float64()),
 ])  # fmt: skip
+
+# Pairs compared at once: bounds the memory that a first run takes.
+_CHUNK = 1_000_000
 
 
 def links(
@@ -42,46 +48,128 @@ def links(
 
     A pair's row depends on its two records alone, and whether it is looked at on them and on
     what arrived before the later one: parts with ascending seq add up to the whole at once.
-    Cost: one pass over all titles, then new records times a bounded number of neighbours.
     """
     shelf = Shelf(records, identifiers, relations)
-    wanted = set(new_ids)
-    new = np.array([record_id in wanted for record_id in shelf.ids], dtype=bool)
-    by_id = _vectors(vectors)
-    found = {(shelf.ids[a], shelf.ids[b]) for a, b in pairs(shelf, new, by_id)} if wanted else set()
-    found |= _ruled(rulings, wanted, shelf)
-    rows = []
-    for a, b in sorted({(min(pair), max(pair)) for pair in found}):
-        verdict = decide(shelf[a], shelf[b], _cosine(by_id, a, b))
-        if verdict is not None:
-            rows.append((a, b, verdict.same, verdict.reason, verdict.score))
-    columns = list(zip(*rows, strict=True)) or [()] * len(LINK_SCHEMA)
-    return pa.table([pa.array(c, f.type) for c, f in zip(columns, LINK_SCHEMA, strict=True)], LINK_SCHEMA)
+    new = np.zeros(len(shelf), bool)
+    new[[shelf.place[key] for key in new_ids if key in shelf.place]] = True
+    if not new.any():
+        return LINK_SCHEMA.empty_table()
+    matrix, having = place_vectors(shelf, vectors)
+    found = pairs(block_keys(shelf, matrix, having), new)
+    return decide(shelf, _with_ruled(shelf, found, rulings, new), Vectors(shelf, matrix, having))
 
 
-def decide(a: Profile, b: Profile, cosine: float | None) -> Verdict | None:
-    """Return what joins two records, or None: evidence first, then likeness where nothing forbids it."""
-    if b.record_id < a.record_id:
-        a, b = b, a
-    verdict = evidence(a, b)
-    if verdict is None:
-        return likeness(a, b, cosine)
-    return None if verdict.same == APART else verdict
+class Vectors:
+    """The vectors of a shelf's records; some may have none."""
+
+    def __init__(self, shelf: Shelf, matrix: npt.NDArray[np.float32], having: Ints) -> None:
+        """Keep the matrix: one row for each place in having."""
+        self._matrix = matrix
+        self._row = np.full(len(shelf), -1, np.int64)
+        self._row[having] = np.arange(len(having))
+
+    def cosines(self, a: Ints, b: Ints) -> Floats:
+        """Return the cosine of each pair of places, NaN where a record has no vector."""
+        found = np.full(len(a), np.nan)
+        both = np.flatnonzero((self._row[a] >= 0) & (self._row[b] >= 0))
+        for start in range(0, len(both), 16_384):
+            at = both[start : start + 16_384]
+            x, y = self._matrix[self._row[a[at]]], self._matrix[self._row[b[at]]]
+            # Rounded: the same text embedded in another batch differs in the seventh digit.
+            found[at] = np.round(np.einsum("ij,ij->i", x, y), 4)
+        return found
 
 
-def _vectors(table: pa.Table) -> dict[str, npt.NDArray[np.float32]]:
-    if not table.num_rows:
-        return {}
-    column = table["vector"].combine_chunks()
-    matrix = column.flatten().to_numpy(zero_copy_only=False).reshape(table.num_rows, -1)
-    return dict(zip(table["record_id"].to_pylist(), matrix, strict=True))
+def decide(shelf: Shelf, found: Pairs, vectors: Vectors) -> pa.Table:
+    """Return the links of the pairs, as `links` does: evidence first, then likeness."""
+    parts = [LINK_SCHEMA.empty_table()]
+    for start in range(0, len(found.a), _CHUNK):
+        chunk = slice(start, start + _CHUNK)
+        a, b = _by_id(shelf, found.a[chunk], found.b[chunk])
+        numbered = found.numbered[chunk] | _may_be_forms(shelf, a, b)
+        spoken, by_evidence = _spoken(shelf, a, b, numbered)
+        parts += [by_evidence, _alike(shelf, a[~spoken], b[~spoken], vectors)]
+    order = [("record_a", "ascending"), ("record_b", "ascending")]
+    return pa.concat_tables(parts).sort_by(order).combine_chunks()
 
 
-def _cosine(by_id: dict[str, npt.NDArray[np.float32]], a: str, b: str) -> float | None:
-    # Rounded: the same text embedded in another batch differs in the seventh digit.
-    return round(float(by_id[a] @ by_id[b]), 4) if a in by_id and b in by_id else None
+def _with_ruled(shelf: Shelf, found: Pairs, rulings: pa.Table, new: Flags) -> Pairs:
+    """Return the pairs found and those ruled on, once each."""
+    x, y = ruled_places(shelf, rulings)
+    touched = new[x] | new[y]
+    ruled = different(x[touched] * len(shelf) + y[touched])
+    codes = found.a * len(shelf) + found.b
+    every = different(np.r_[codes, ruled])
+    speaks = among(every, codes[found.numbered]) | among(every, ruled)
+    return Pairs(every // len(shelf), every % len(shelf), speaks)
 
 
-def _ruled(rulings: pa.Table, wanted: set[str], shelf: Shelf) -> set[tuple[str, str]]:
-    both = zip(rulings["record_a"].to_pylist(), rulings["record_b"].to_pylist(), strict=True)
-    return {(a, b) for a, b in both if (a in wanted or b in wanted) and a in shelf.place and b in shelf.place}
+def _may_be_forms(shelf: Shelf, a: Ints, b: Ints) -> Flags:
+    """Flag the pairs whose DOIs are one registrant's and whose titles agree: they may be forms of one DOI."""
+    rows = np.flatnonzero((shelf.registrant[a] > 0) & (shelf.registrant[a] == shelf.registrant[b]))
+    found = np.zeros(len(a), bool)
+    found[rows] = alike.titles_or_part(shelf, a[rows], b[rows], AGREE / 100)
+    return found
+
+
+def _spoken(shelf: Shelf, a: Ints, b: Ints, numbered: Flags) -> tuple[Flags, pa.Table]:
+    """Return which pairs evidence decides, and the links it makes."""
+    spoken = np.zeros(len(a), bool)
+    rows, same, reasons = [], [], []
+    for at in np.flatnonzero(numbered).tolist():
+        verdict = evidence(shelf[a[at]], shelf[b[at]])
+        spoken[at] = verdict is not None
+        if verdict is not None and verdict.same != APART:
+            rows.append(at)
+            same.append(verdict.same)
+            reasons.append(verdict.reason)
+    said = np.array(rows, np.int64)
+    return spoken, _table(shelf, a[said], b[said], same, reasons, np.ones(len(said)))
+
+
+def _alike(shelf: Shelf, a: Ints, b: Ints, vectors: Vectors) -> pa.Table:
+    """Return the links by likeness, where no numbers conflict."""
+    found = compare(shelf, a, b, vectors.cosines)
+    document = one_document(shelf, found)
+    clear = np.ones(len(document), bool)
+    for at in np.flatnonzero(shelf.schemes[found.a] & shelf.schemes[found.b]).tolist():
+        one, other = shelf[found.a[at]], shelf[found.b[at]]
+        clear[at] = not conflict(one, other)
+        document[at] &= not document_conflict(one, other)
+    found, document = found.where(clear), document[clear]
+    same = np.where(document, DOCUMENT, WORK).tolist()
+    return _table(shelf, found.a, found.b, same, in_words(shelf, found), found.score)
+
+
+def _table(shelf: Shelf, a: Ints, b: Ints, same: list[str], reasons: list[str], scores: Floats) -> pa.Table:
+    ids = shelf.id_column
+    columns = [ids.take(pa.array(a)), ids.take(pa.array(b)), pa.array(same, pa.string()),
+               pa.array(reasons, pa.string()), pa.array(scores, pa.float64())]  # fmt: skip
+    return pa.table(columns, LINK_SCHEMA)
+
+
+def _by_id(shelf: Shelf, a: Ints, b: Ints) -> tuple[Ints, Ints]:
+    """Return each pair with the lesser record_id first."""
+    rank = shelf.id_rank
+    swap = rank[a] > rank[b]
+    return np.where(swap, b, a), np.where(swap, a, b)
+
+
+def place_vectors(shelf: Shelf, table: pa.Table) -> tuple[npt.NDArray[np.float32], Ints]:
+    """Return the vectors of the shelf's records, in order of place, and those places."""
+    places = shelf.places_of(table["record_id"])
+    kept = np.flatnonzero(places >= 0)
+    if not len(kept):
+        return np.empty((0, 1), np.float32), np.empty(0, np.int64)
+    matrix = table["vector"].combine_chunks().flatten().to_numpy(zero_copy_only=False)
+    order = kept[np.argsort(places[kept], kind="stable")]
+    matrix = matrix.reshape(table.num_rows, -1)
+    in_order = len(order) == len(matrix) and bool((order[1:] > order[:-1]).all())
+    return (matrix if in_order else matrix[order]).astype(np.float32, copy=False), places[order]
+
+
+def ruled_places(shelf: Shelf, rulings: pa.Table) -> tuple[Ints, Ints]:
+    """Return the places, earlier and later, of the ruled pairs that are on the shelf."""
+    one, other = (shelf.places_of(rulings[name]) for name in ("record_a", "record_b"))
+    known = (one >= 0) & (other >= 0) & (one != other)
+    return np.minimum(one, other)[known], np.maximum(one, other)[known]

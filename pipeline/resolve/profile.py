@@ -1,21 +1,23 @@
-"""What the comparison of records looks at, read once from the tables."""
+"""What the comparison of records looks at, read once from the tables, column by column."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Callable, Iterable
+from functools import cached_property
 
+import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pipeline.resolve import titles
+from pipeline.resolve.columns import Coded, Flags, Floats, Ints, Ragged, facts_of, numbered
 
 # More people than this are compared by the first ones: a 3,000-author paper costs no more.
 MOST_PEOPLE = 40
 
 PATENT_KINDS = frozenset({"patent", "patent application", "utility model", "design"})
-_CLASS = dict.fromkeys(PATENT_KINDS, "patent") | {
+CLASS = dict.fromkeys(PATENT_KINDS, "patent") | {
     "article": "published", "conference paper": "published", "report": "report", "thesis": "thesis",
     "preprint": "preprint", "other": "", "web page": "web page",
 }  # fmt: skip
@@ -25,39 +27,9 @@ _ARXIV_VERSION = re.compile(r"v(\d{1,3})$")
 _DOI_VERSION = re.compile(r"(?:[/._-]?v|\.version)(\d{1,3})$", re.IGNORECASE)
 _LONG_NUMBER = re.compile(r"(?<![^\W_])(\d{7,})$")
 _KIND_CODE = re.compile(r"(?<=\d)([A-Z]\d?)$")
-
-
-@dataclass(frozen=True)
-class Profile:
-    """One record as compared. Sets hold match keys; years are bounds, None unknown.
-
-    kind_class: patent, published, preprint, report, thesis or the record's own kind where it
-    goes with nothing else; "" where the source does not say. priorities: applications that
-    the record's family is known by; a first filing is its own priority.
-    publications: match key -> kind code ("" where not stated).
-    relations: (kind, scheme, match key).
-    """
-
-    record_id: str
-    seq: int
-    source: str
-    kind_class: str
-    title: str
-    weak: bool
-    notice: str
-    numbers: frozenset[str]
-    people: tuple[str, ...]
-    year_from: int | None
-    year_to: int | None
-    venue: str
-    volume: str
-    first_page: str
-    version: str
-    language: str
-    ids: Mapping[str, frozenset[str]]
-    publications: Mapping[str, str]
-    priorities: frozenset[str]
-    relations: frozenset[tuple[str, str, str]]
+_FIRST_PAGE = re.compile(r"\W*(\w{1,12})")
+_TEXTS = ("record_id", "source", "kind", "title", "venue", "volume", "pages", "version", "language")
+_NO_YEAR = -(10**6)
 
 
 def surname(family: str, name: str) -> str:
@@ -84,120 +56,306 @@ def long_number(doi: str) -> str:
     return found.group(1) if found else ""
 
 
-def place_key(profile: Profile) -> str:
-    """Return volume, first page and year as one key, or "" where one is unknown."""
-    known = profile.volume and profile.first_page and profile.year_from
-    return f"{profile.volume} {profile.first_page} {profile.year_from}" if known else ""
-
-
 def kind_code(value: str) -> str:
     """Return the kind code that ends a normalised publication number, or ""."""
     found = _KIND_CODE.search(value)
     return found.group(1) if found else ""
 
 
+def named(scheme: str, match_key: str, source: str) -> tuple[str, str]:
+    """Return scheme and key under which a number is compared.
+
+    The DOI that arXiv registers for a paper is that paper's arXiv number; a family number is
+    the source's own, so the source is part of its key.
+    """
+    if scheme == "doi" and (arxiv := _ARXIV_DOI.fullmatch(match_key)):
+        return "arxiv", _ARXIV_VERSION.sub("", arxiv.group(1).casefold())
+    if scheme == "family":
+        return scheme, f"{source} {match_key}"
+    return scheme, match_key
+
+
 class Shelf:
-    """The tables, by record. Profiles are made when asked for and kept."""
+    """The tables by record, in order of seq, then record_id; a record's place is its row.
+
+    stated: (scheme, value, match key) of each identifier. relations: (kind, scheme, match key).
+    The rest is read when first asked for. Years are whole numbers, NaN where unknown.
+    """
 
     def __init__(self, records: pa.Table, identifiers: pa.Table, relations: pa.Table) -> None:
-        """Index the tables; records ordered by seq."""
-        wanted = ["record_id", "seq", "source", "kind", "title", "people", "venue", "volume", "pages",
-                  "version", "language", "year_from", "year_to"]  # fmt: skip
-        table = records.select(wanted).sort_by([("seq", "ascending"), ("record_id", "ascending")])
-        self.ids: list[str] = table["record_id"].to_pylist()
-        self.place = {record_id: i for i, record_id in enumerate(self.ids)}
-        self.titles = [titles.core(title or "") for title in table["title"].to_pylist()]
-        self._table = table.combine_chunks()
-        self._columns = {n: table[n].to_pylist() for n in wanted if n not in ("title", "people", "record_id")}
-        self._people = self._table["people"]
-        self.identifiers = _by_record(identifiers, ["scheme", "value", "match_key"])
-        self.relations: dict[str, list[tuple[str, str, str]]] = _by_record(
-            relations, ["kind", "scheme", "match_key"]
-        )
-        self._profiles: dict[str, Profile] = {}
+        """Order the records; rows of the other tables whose record is not among them are left out."""
+        self._table = records.sort_by([("seq", "ascending"), ("record_id", "ascending")])
+        self.id_column = ids = self._table["record_id"].combine_chunks()
+        self.ids: list[str] = ids.to_pylist()
+        self.stated = facts_of(identifiers, ids, ("scheme", "value", "match_key"))
+        self.relations = facts_of(relations, ids, ("kind", "scheme", "match_key"))
+        self._profiles: dict[int, Profile] = {}
 
-    def __getitem__(self, record_id: str) -> Profile:
+    def __len__(self) -> int:
+        """Return how many records there are."""
+        return len(self.ids)
+
+    def __getitem__(self, place: int) -> Profile:
         """Return the record's profile."""
-        profile = self._profiles.get(record_id)
+        profile = self._profiles.get(place)
         if profile is None:
-            profile = self._profiles[record_id] = self._read(record_id)
+            profile = self._profiles[place] = Profile(self, place)
         return profile
 
-    def _read(self, record_id: str) -> Profile:
-        row = self.place[record_id]
-        column = {name: values[row] for name, values in self._columns.items()}
-        stated = self.identifiers.get(record_id, ())
-        relations = frozenset(self.relations.get(record_id, ()))
-        ids, version = _keys(stated, column["version"] or "", column["source"])
-        title = self.titles[row]
-        return Profile(
-            record_id=record_id,
-            seq=column["seq"],
-            source=column["source"],
-            kind_class=_CLASS.get(column["kind"], column["kind"]),
-            title=title,
-            weak=titles.is_weak(title),
-            notice=titles.notice(title),
-            numbers=titles.numbers(title),
-            people=_surnames(self._people[row].as_py()),
-            year_from=column["year_from"],
-            year_to=column["year_to"],
-            venue=titles.plain(column["venue"] or ""),
-            volume=titles.plain(column["volume"] or ""),
-            first_page=_first_page(column["pages"] or ""),
-            version=version,
-            language=(column["language"] or "")[:2].casefold(),
-            ids=ids,
-            publications={key: kind_code(value) for scheme, value, key in stated if scheme == "publication"},
-            priorities=_priorities(relations, ids.get("application", frozenset())),
-            relations=relations,
-        )
+    def text(self, name: str, read: Callable[[str], str] = str) -> Coded:
+        """Return a column of text, coded."""
+        return Coded.of(self._table[name], read)
+
+    @cached_property
+    def place(self) -> dict[str, int]:
+        """The place of each record_id."""
+        return {record_id: place for place, record_id in enumerate(self.ids)}
+
+    def places_of(self, ids: pa.ChunkedArray) -> Ints:
+        """Return the place of each record_id, -1 where it is not on the shelf."""
+        found = pc.fill_null(pc.index_in(ids, value_set=self.id_column), -1)
+        return np.asarray(found.to_numpy(), np.int64)
+
+    @cached_property
+    def id_rank(self) -> Ints:
+        """Each record's rank in order of record_id."""
+        rank = np.empty(len(self), np.int64)
+        rank[pc.sort_indices(self.id_column).to_numpy()] = np.arange(len(self))
+        return rank
+
+    @cached_property
+    def seq(self) -> Ints:
+        """Order of arrival."""
+        return np.asarray(self._table["seq"].to_numpy(), np.int64)
+
+    @cached_property
+    def titles(self) -> list[str]:
+        """Titles as compared."""
+        return [titles.core(title or "") for title in self._table["title"].to_pylist()]
+
+    @cached_property
+    def sorted_titles(self) -> list[str]:
+        """Titles with their words in order of the alphabet."""
+        return [" ".join(sorted(title.split())) for title in self.titles]
+
+    @cached_property
+    def words(self) -> tuple[Ragged, list[str]]:
+        """The words of each title in order, as numbers of the vocabulary beside them."""
+        return numbered([title.split() for title in self.titles])
+
+    @cached_property
+    def numbers(self) -> Coded:
+        """The numbers that tell titles apart, in order of the alphabet, with blanks between."""
+        found = [" ".join(sorted(titles.numbers(t))) if titles.may_count(t) else "" for t in self.titles]
+        return Coded.of(pa.array(found, pa.string()))
+
+    @cached_property
+    def weak(self) -> Flags:
+        """Whether the title says too little to compare."""
+        return np.fromiter(map(titles.is_weak, self.titles), bool, len(self))
+
+    @cached_property
+    def notice(self) -> Coded:
+        """What the title announces about another document."""
+        return Coded.of(pa.array([titles.notice(title) for title in self.titles], pa.string()))
+
+    @cached_property
+    def people(self) -> tuple[Ragged, list[str]]:
+        """The different family names of each record in order, as numbers of the names beside them."""
+        return _people(self._table["people"])
+
+    @cached_property
+    def years(self) -> tuple[Floats, Floats]:
+        """First and last possible year."""
+        first, last = (self._table[name].cast(pa.float64()).to_numpy() for name in ("year_from", "year_to"))
+        return first, np.where(np.isnan(last), first, last)
+
+    @cached_property
+    def kind(self) -> Coded:
+        """The class of document: patent, published, preprint, report, thesis or the record's own
+        kind where it goes with nothing else; "" where the source does not say.
+        """
+        return self.text("kind", lambda kind: CLASS.get(kind, kind))
+
+    @cached_property
+    def source(self) -> Coded:
+        """Who states the record."""
+        return self.text("source")
+
+    @cached_property
+    def venue(self) -> Coded:
+        """Where it appeared, as compared."""
+        return self.text("venue", titles.plain)
+
+    @cached_property
+    def volume(self) -> Coded:
+        """Volume, as compared."""
+        return self.text("volume", titles.plain)
+
+    @cached_property
+    def first_page(self) -> Coded:
+        """First page."""
+        return self.text("pages", first_page)
+
+    @cached_property
+    def version(self) -> Coded:
+        """The version that the source or an arXiv number states."""
+        stated = self.text("version", str.casefold)
+        found = {
+            place: f"v{numbered.group(1)}"
+            for place, (scheme, value, _) in self.stated
+            if scheme == "arxiv" and not stated.codes[place] and (numbered := _ARXIV_VERSION.search(value))
+        }
+        if not found:
+            return stated
+        texts = [found.get(place, stated.texts[code]) for place, code in enumerate(stated.codes.tolist())]
+        return Coded.of(pa.array(texts, pa.string()))
+
+    @cached_property
+    def language(self) -> Coded:
+        """Two letters."""
+        return self.text("language", lambda text: text[:2].casefold())
+
+    @cached_property
+    def patent(self) -> Flags:
+        """Whether the record is of a patent document."""
+        numbered = np.zeros(len(self), bool)
+        numbered[[place for place, (scheme, _, _) in self.stated if scheme == "publication"]] = True
+        return numbered | self.kind.where(lambda kind: kind == "patent")
+
+    @cached_property
+    def schemes(self) -> Ints:
+        """Which schemes of number the record states: one bit each."""
+        bits: dict[str, int] = {}
+        found = np.zeros(len(self), np.int64)
+        for place, (scheme, _, key) in self.stated:
+            if key:
+                scheme, _ = named(scheme, key, "")
+                found[place] |= 1 << bits.setdefault(scheme, len(bits) % 62)
+        return found
+
+    @cached_property
+    def registrant(self) -> Ints:
+        """The registrant of the record's DOI (of the last one stated), 0 where it has none."""
+        codes: dict[str, int] = {}
+        found = np.zeros(len(self), np.int64)
+        for place, (scheme, _, key) in self.stated:
+            if scheme == "doi" and key:
+                found[place] = codes.setdefault(key.partition("/")[0], len(codes) + 1)
+        return found
+
+    @cached_property
+    def related(self) -> Flags:
+        """Whether the record states relations other than citations."""
+        found = np.zeros(len(self), bool)
+        found[[place for place, (kind, _, _) in self.relations if kind not in ("cites", "cited by")]] = True
+        return found
 
 
-def _by_record(table: pa.Table, columns: list[str]) -> dict[str, list[Any]]:
-    rows: dict[str, list[Any]] = {}
-    values = zip(*(table[name].to_pylist() for name in columns), strict=True)
-    for record_id, row in zip(table["record_id"].to_pylist(), values, strict=True):
-        rows.setdefault(record_id, []).append(row)
-    return rows
+class Profile:
+    """One record as identifiers and relations are compared. Sets hold match keys.
 
-
-def _keys(
-    stated: Iterable[tuple[str, ...]], version: str, source: str
-) -> tuple[dict[str, frozenset[str]], str]:
-    """Return match keys by scheme, and the version an arXiv number or the source gives.
-
-    The DOI that arXiv registers for a paper is that paper's arXiv number; a family number
-    is the source's own, so the source is part of its key.
+    priorities: applications that the record's family is known by; a first filing is its own
+    priority. publications: match key -> kind code ("" where not stated). relations: (kind,
+    scheme, match key). Years are None where unknown.
     """
+
+    __slots__ = ("_shelf", "ids", "kind_class", "language", "place", "priorities", "publications",
+                 "relations", "source", "version", "year_from", "year_to")  # fmt: skip
+
+    def __init__(self, shelf: Shelf, place: int) -> None:
+        """Read the record at a place."""
+        self._shelf, self.place = shelf, place
+        self.source, self.kind_class, self.language, self.version = (
+            column.texts[column.codes[place]]
+            for column in (shelf.source, shelf.kind, shelf.language, shelf.version)
+        )
+        first, last = (float(years[place]) for years in shelf.years)
+        self.year_from = None if np.isnan(first) else int(first)
+        self.year_to = None if np.isnan(last) else int(last)
+        stated = shelf.stated.of(place)
+        self.ids = _keys(stated, self.source)
+        self.publications = {
+            key: kind_code(value) for scheme, value, key in stated if scheme == "publication"
+        }
+        self.relations = frozenset(
+            (kind, *named(scheme, key, self.source)) for kind, scheme, key in shelf.relations.of(place)
+        )
+        stated_priorities = {key for kind, scheme, key in self.relations if kind == "priority" and scheme}
+        self.priorities = frozenset(stated_priorities - {""}) or self.ids.get("application", frozenset())
+
+    @property
+    def record_id(self) -> str:
+        """The record's id."""
+        return self._shelf.ids[self.place]
+
+    @property
+    def title(self) -> str:
+        """The title as compared."""
+        return self._shelf.titles[self.place]
+
+    @property
+    def numbers(self) -> str:
+        """The numbers its title is told apart by."""
+        numbers = self._shelf.numbers
+        return numbers.texts[int(numbers.codes[self.place])]
+
+    @property
+    def people(self) -> frozenset[int]:
+        """Family names, by number."""
+        people, _ = self._shelf.people
+        return frozenset(people.flat[people.starts[self.place] : people.starts[self.place + 1]].tolist())
+
+
+def _keys(stated: Iterable[tuple[str, str, str]], source: str) -> dict[str, frozenset[str]]:
     found: dict[str, set[str]] = {}
-    for scheme, value, match_key in stated:
-        if not match_key:
-            continue
-        arxiv_doi = _ARXIV_DOI.fullmatch(match_key) if scheme == "doi" else None
-        if arxiv_doi:
-            scheme, match_key = "arxiv", _ARXIV_VERSION.sub("", arxiv_doi.group(1).casefold())
-        elif scheme == "family":
-            match_key = f"{source} {match_key}"
-        if scheme == "arxiv" and not version and (numbered := _ARXIV_VERSION.search(value)):
-            version = "v" + numbered.group(1)
-        found.setdefault(scheme, set()).add(match_key)
-    return {scheme: frozenset(keys) for scheme, keys in found.items()}, version.casefold()
+    for scheme, _, match_key in stated:
+        if match_key:
+            scheme, match_key = named(scheme, match_key, source)
+            found.setdefault(scheme, set()).add(match_key)
+    return {scheme: frozenset(keys) for scheme, keys in found.items()}
 
 
-def _priorities(relations: Iterable[tuple[str, str, str]], own: frozenset[str]) -> frozenset[str]:
-    stated = frozenset(key for kind, scheme, key in relations if kind == "priority" and key and scheme)
-    return stated or own
-
-
-def _surnames(people: list[dict[str, str]] | None) -> tuple[str, ...]:
-    named = [p for p in people or () if p and p.get("role") not in ("applicant", "editor")] or list(
-        people or ()
-    )
-    found = dict.fromkeys(surname(p.get("family") or "", p.get("name") or "") for p in named[:MOST_PEOPLE])
-    return tuple(name for name in found if name)
-
-
-def _first_page(pages: str) -> str:
-    found = re.match(r"\W*(\w{1,12})", pages)
+def first_page(pages: str) -> str:
+    """Return the first page of a range, or ""."""
+    found = _FIRST_PAGE.match(pages)
     return found.group(1).casefold() if found else ""
+
+
+def _people(column: pa.ChunkedArray) -> tuple[Ragged, list[str]]:
+    """Return each record's different family names: those of authors and inventors, or of all
+    where there are none; the first MOST_PEOPLE.
+    """
+    lists = column.combine_chunks()
+    lengths = np.asarray(
+        pc.fill_null(pc.list_value_length(lists), 0).to_numpy(zero_copy_only=False), np.int64
+    )
+    flat = lists.flatten()
+    owner = np.repeat(np.arange(len(lists)), lengths)
+    names, families, roles = (
+        Coded.of(pc.fill_null(flat.field(n), "")) if len(flat) else Coded(np.empty(0, np.int64), [""])
+        for n in ("name", "family", "role")
+    )
+    main = ~roles.where(lambda role: role in ("applicant", "editor"))
+    has_main = np.zeros(len(lists), bool)
+    has_main[owner[main]] = True
+    wanted = np.flatnonzero(main | ~has_main[owner])
+    first = np.r_[True, np.diff(owner[wanted]) > 0] if len(wanted) else np.empty(0, bool)
+    rank = np.arange(len(wanted)) - np.maximum.accumulate(np.where(first, np.arange(len(wanted)), 0))
+    wanted = wanted[rank < MOST_PEOPLE]
+    both = families.codes[wanted] * len(names.texts) + names.codes[wanted]
+    pairs, which = np.unique(both, return_inverse=True)
+    place: dict[str, int] = {"": 0}
+    parts = zip(*(part.tolist() for part in np.divmod(pairs, len(names.texts))), strict=True)
+    meant = [place.setdefault(surname(families.texts[f], names.texts[n]), len(place)) for f, n in parts]
+    codes = np.array(meant, np.int64)[which] if len(wanted) else np.empty(0, np.int64)
+    return _different(owner[wanted], codes, len(lists)), list(place)
+
+
+def _different(owner: Ints, codes: Ints, records: int) -> Ragged:
+    """Return the codes of each owner in order, each once, without code 0 (no name)."""
+    _, first = np.unique(owner * (int(codes.max(initial=0)) + 1) + codes, return_index=True)
+    kept = np.sort(first[codes[first] > 0])
+    starts = np.zeros(records + 1, np.int64)
+    np.cumsum(np.bincount(owner[kept], minlength=records), out=starts[1:])
+    return Ragged(starts, codes[kept])

@@ -5,7 +5,6 @@ from __future__ import annotations
 import html
 import re
 import unicodedata
-from functools import lru_cache
 
 # Long enough for any real title; a longer one is compared by its beginning.
 LONGEST_TITLE = 600
@@ -27,8 +26,10 @@ _ORDINAL = {"first": "1", "second": "2", "third": "3", "fourth": "4", "fifth": "
             "seventh": "7", "eighth": "8", "ninth": "9", "tenth": "10"}  # fmt: skip
 _COUNTED = frozenset(("part", "parts", "pt", "volume", "vol", "chapter", "no", "number", "phase", "section",
                       "series", "book", "paper", "type"))  # fmt: skip
+_TELLING = _COUNTED.union(_ROMAN, _ORDINAL)
 _DIGITS = re.compile(r"\d+")
-_ARTICLES = frozenset(("a", "an", "the"))
+# Words that make no other title of one.
+ARTICLES = frozenset(("a", "an", "the"))
 
 _NOTICES = (
     ("correction", r"(author |publisher )?(correction|corrigend(um|a)|errat(um|a)|addend(um|a))\b"),
@@ -53,6 +54,11 @@ _SORT = (
     r"|extended version|abstract only|guest editors? (foreword|introduction)"
 )
 _SORT_AT_END = re.compile(rf"(?P<core>.+? .+?) (?:{_SORT})")
+# The words such an ending ends with: most titles need not be searched for one.
+_SORT_ENDS = (
+    " abstract", " tutorial", " session", " panel", " demo", " demonstration", " paper", " poster", " invited",
+    " preprint", " version", " talk", " only", " foreword", " introduction",
+)  # fmt: skip
 _SORT_AT_START = re.compile(rf"(?:{_SORT}) (?:on )?(?P<core>.+ .+)")
 
 # Titles that many unlike documents bear; only an identifier can tell those apart.
@@ -72,7 +78,12 @@ _BOILERPLATE = re.compile(
 )
 
 
-@lru_cache(maxsize=200_000)
+# What becomes of a sign in text of plain letters only.
+_ASCII = {code: " " if not chr(code).isalnum() else chr(code).lower() for code in range(128)} | {
+    ord("'"): None
+}
+
+
 def plain(text: str) -> str:
     """Return the text as compared: entities and markup resolved, compatibility forms folded
     (NFKD), accents dropped, case folded, every other sign one blank. "" where nothing is left.
@@ -84,29 +95,24 @@ def plain(text: str) -> str:
         text = _TAG.sub("", text)
     if "?" in text or "\ufffd" in text:
         text = _LOST.sub("", text)
-    if not text.isascii():
-        text = unicodedata.normalize("NFKD", text.translate(_LETTERS))
-        text = "".join(ch for ch in text if not unicodedata.combining(ch))
-        text = unicodedata.normalize("NFC", text)
-        text = _UNSPACED.sub(r" \1 ", text)
+    if text.isascii():
+        return " ".join(text.translate(_ASCII).split())[:LONGEST_TITLE].strip()
+    text = unicodedata.normalize("NFKD", text.translate(_LETTERS))
+    text = "".join(ch for ch in text if not unicodedata.combining(ch))
+    text = unicodedata.normalize("NFC", text)
+    text = _UNSPACED.sub(r" \1 ", text)
     return " ".join(_WORD.findall(text.casefold().replace("'", "").replace("’", "")))[:LONGEST_TITLE].strip()
 
 
-@lru_cache(maxsize=200_000)
 def core(text: str) -> str:
     """Return the plain title without words at its ends that only say what sort of paper it is
     ("… (extended abstract)", "Panel: …"); two words are always left.
     """
     title = plain(text)
-    for pattern in (_SORT_AT_END, _SORT_AT_START):
-        found = pattern.fullmatch(title)
-        title = found["core"] if found else title
-    return title
-
-
-def words(title: str) -> list[str]:
-    """Return the words of a plain title in order."""
-    return title.split()
+    if title.endswith(_SORT_ENDS) and (found := _SORT_AT_END.fullmatch(title)):
+        title = found["core"]
+    found = _SORT_AT_START.fullmatch(title)
+    return found["core"] if found else title
 
 
 def is_weak(title: str) -> bool:
@@ -114,7 +120,8 @@ def is_weak(title: str) -> bool:
 
     Words of scripts without blanks are single characters here, so three of them count as one.
     """
-    size = sum(1 / 3 if _UNSPACED.match(word) else 1.0 for word in title.split())
+    parts = title.split()
+    size = len(parts) if title.isascii() else sum(1 / 3 if _UNSPACED.match(word) else 1.0 for word in parts)
     return size < 1.9 or _BOILERPLATE.fullmatch(title) is not None
 
 
@@ -126,6 +133,11 @@ def notice(title: str) -> str:
         if pattern.match(title):
             return name
     return ""
+
+
+def may_count(title: str) -> bool:
+    """Tell whether `numbers` may find any: a quick look."""
+    return _DIGITS.search(title) is not None or not _TELLING.isdisjoint(title.split())
 
 
 def numbers(title: str) -> frozenset[str]:
@@ -148,8 +160,3 @@ def numbers(title: str) -> frozenset[str]:
         elif counted and (word in _SPELLED or len(word) == 1):
             found.add(_SPELLED.get(word, word))
     return frozenset(found)
-
-
-def key(title: str) -> str:
-    """Return the block key of a plain title: its words in order of the alphabet, articles left out."""
-    return " ".join(sorted(word for word in title.split() if word not in _ARTICLES))

@@ -19,10 +19,12 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pyarrow as pa
 
-from pipeline.resolve.likeness import FEATURES, features, forbidden
-from pipeline.resolve.profile import Profile, Shelf
+from pipeline.resolve.columns import Flags, Floats
+from pipeline.resolve.likeness import FEATURES, comparable, features
+from pipeline.resolve.profile import Shelf
 
 ROOT = Path(__file__).resolve().parents[2]
 WEIGHTS = ROOT / "pipeline/resolve/weights.json"
@@ -33,6 +35,9 @@ LETTERS = "abcdefghijklmnopqrstuvwxyz"
 VENUES = ("Journal of", "Proceedings of the", "Annals of", "Transactions on", "Letters in")
 
 Row = dict[str, Any]
+NOTHING = pa.table(
+    {n: pa.array([], pa.string()) for n in ("record_id", "scheme", "value", "match_key", "kind")}
+)
 
 
 def articles(folder: Path) -> list[Row]:
@@ -63,10 +68,9 @@ def main() -> None:
     print(json.dumps(text, indent=1))
 
 
-def examples(rows: list[Row], rng: random.Random) -> tuple[list[tuple[float, ...]], list[int]]:
+def examples(rows: list[Row], rng: random.Random) -> tuple[Floats, Flags]:
     """Return features and truth of the pairs that the hard rules leave to likeness."""
-    values: list[tuple[float, ...]] = []
-    truth: list[int] = []
+    pairs: list[tuple[Row, Row, int]] = []
     neighbours = nearest(rows)
     for place, row in enumerate(rows):
         made = [(noisy(row, rng), 1) for _ in range(3)]
@@ -78,18 +82,18 @@ def examples(rows: list[Row], rng: random.Random) -> tuple[list[tuple[float, ...
         made += [(noisy(row | {"people": [], "year": row["year"] + rng.randint(-6, 6), "venue": stranger["venue"],
                                "page": stranger["page"]}, rng), 0)]  # fmt: skip
         for copy, same in made:
-            bare = row | {"people": []} if rng.random() < 0.05 else row
-            a, b = profile(bare, "a", rng), profile(copy, "b", rng)
-            if not forbidden(a, b):
-                cosine = None if rng.random() < 0.5 else closeness(same, rng)
-                values.append(features(a, b, cosine))
-                truth.append(same)
-    return values, truth
+            pairs.append((row | {"people": []} if rng.random() < 0.05 else row, copy, same))
+    cosine = np.array([np.nan if rng.random() < 0.5 else closeness(same, rng) for _, _, same in pairs])
+    shelf = Shelf(records([row for a, b, _ in pairs for row in (a, b)], rng), NOTHING, NOTHING)
+    first = np.arange(len(pairs)) * 2
+    left = comparable(shelf, first, first + 1)
+    left = left.where(~left.same_place)
+    truth = np.array([same for _, _, same in pairs], bool)
+    return features(shelf, left, cosine[left.a // 2]), truth[left.a // 2]
 
 
 def nearest(rows: list[Row]) -> list[list[int]]:
     """Return the two other articles with the likest titles, for each."""
-    import numpy as np
     from rapidfuzz import fuzz, process
 
     titles = [row["title"].casefold() for row in rows]
@@ -162,22 +166,21 @@ def initial(name: str, rng: random.Random) -> str:
     return rng.choice((f"{given[0]}. {family}", f"{family}, {given}", f"{family}, {given[0]}."))
 
 
-def profile(row: Row, name: str, rng: random.Random) -> Profile:
-    """Return the row as the comparison reads it."""
-    kind = rng.choice(("article", "article", "preprint", "conference paper"))
-    record = {
-        "record_id": name, "seq": 0, "source": name, "kind": kind, "title": row["title"],
-        "people": [{"name": p, "role": "author", "family": "", "given": ""} for p in row["people"]],
-        "venue": row["venue"], "volume": "", "pages": row["page"], "version": "", "language": "",
-        "year_from": row["year"], "year_to": row["year"],
-    }  # fmt: skip
-    empty = pa.table(
-        {n: pa.array([], pa.string()) for n in ("record_id", "scheme", "value", "match_key", "kind")}
-    )
-    return Shelf(pa.Table.from_pylist([record]), empty, empty)[name]
+def records(rows: list[Row], rng: random.Random) -> pa.Table:
+    """Return the rows as the comparison reads them, in this order."""
+    blank = dict.fromkeys(("volume", "version", "language"), "")
+    return pa.Table.from_pylist([
+        blank | {
+            "record_id": f"r{seq}", "seq": seq, "source": "xy"[seq % 2], "title": row["title"],
+            "kind": rng.choice(("article", "article", "preprint", "conference paper")),
+            "people": [{"name": p, "role": "author", "family": "", "given": ""} for p in row["people"]],
+            "venue": row["venue"], "pages": row["page"], "year_from": row["year"], "year_to": row["year"],
+        }
+        for seq, row in enumerate(rows)
+    ])  # fmt: skip
 
 
-def fit(values: list[tuple[float, ...]], truth: list[int]) -> tuple[float, dict[str, float]]:
+def fit(values: Floats, truth: Flags) -> tuple[float, dict[str, float]]:
     """Return intercept and weights of a logistic regression."""
     from sklearn.linear_model import LogisticRegression
 

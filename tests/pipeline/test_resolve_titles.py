@@ -117,4 +117,4 @@ def test_folding_twice_changes_nothing(text: str) -> None:
     plain = titles.plain(text)
     assert titles.plain(plain) == plain
     assert len(plain) <= titles.LONGEST_TITLE
-    titles.numbers(plain), titles.notice(plain), titles.is_weak(plain), titles.key(plain), titles.core(text)
+    titles.numbers(plain), titles.notice(plain), titles.is_weak(plain), titles.core(text)
