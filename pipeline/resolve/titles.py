@@ -56,8 +56,8 @@ _SORT = (
 _SORT_AT_END = re.compile(rf"(?P<core>.+? .+?) (?:{_SORT})")
 # The words such an ending ends with: most titles need not be searched for one.
 _SORT_ENDS = (
-    " abstract", " tutorial", " session", " panel", " demo", " demonstration", " paper", " poster", " invited",
-    " preprint", " version", " talk", " only", " foreword", " introduction",
+    " abstract", " tutorial", " session", " panel", " demo", " demonstration", " paper", " poster",
+    " invited", " preprint", " version", " talk", " only", " foreword", " introduction",
 )  # fmt: skip
 _SORT_AT_START = re.compile(rf"(?:{_SORT}) (?:on )?(?P<core>.+ .+)")
 
