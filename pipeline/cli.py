@@ -81,6 +81,7 @@ def _listing_commands(command: Command) -> None:
     review = command("review", "review:review", "open the matter in the browser, on this machine only")
     review.add_argument("--port", type=int, default=0, help="a port of your choice (any free one)")
     review.add_argument("--no-browser", action="store_true", help="print the address, open nothing")
+    _by(review)
     status = command("status", "status:status", "show how the last run ended, source by source")
     status.add_argument("--run", help="another run than the last")
     rights = command("rights", "in_force:rights", "say where the patents found are probably in force")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -60,6 +60,8 @@ class Judging:
     matter: Matter
     today: date
     if_filed_on: date | None = None
+    # Many references share their facts; each set of facts is judged once.
+    _known: dict[object, Verdict] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def basis(self) -> str:
@@ -82,34 +84,44 @@ class Judging:
         A reference without any public date is undecided. Cost grows with the references.
         Raises BadMatter where the matter's own dates contradict each other or today.
         """
-        self._check_ours()
+        asked = [
+            (office, elements, ours)
+            for office in self.matter.offices
+            for elements, ours in self._our_dates(office)
+        ]
+        for _, _, ours in asked:
+            self._check_ours(ours)
         versions = read_versions(folder, references, self.matter.inventors)
-        return {reference: self._judge_all(found) for reference, found in versions.items()}
+        return {reference: self._judge_all(found, asked) for reference, found in versions.items()}
 
-    def _check_ours(self) -> None:
-        for office in self.matter.offices:
-            for _, ours in self._our_dates(office):
-                try:
-                    check_ours(ours, self.today)
-                except BadDates as error:
-                    raise BadMatter(f"{self.matter.folder / 'matter.toml'}: {error}") from error
+    def _check_ours(self, ours: OurDates) -> None:
+        try:
+            check_ours(ours, self.today)
+        except BadDates as error:
+            raise BadMatter(f"{self.matter.folder / 'matter.toml'}: {error}") from error
 
-    def _judge_all(self, versions: list[tuple[str, Disclosure]]) -> tuple[Judged, ...]:
+    def _judge_all(
+        self, versions: list[tuple[str, Disclosure]], asked: list[tuple[str, str, OurDates]]
+    ) -> tuple[Judged, ...]:
         """Return the worst verdict of the versions; among equal ones, that of the earliest public."""
         versions = sorted(versions, key=lambda one: one[1].events[0].days.last or date.max)
         judged = []
-        for office in self.matter.offices:
-            for elements, ours in self._our_dates(office):
-                each = [
-                    Judged(office, elements, version, self._verdict(office, disclosure, ours))
-                    for version, disclosure in versions
-                ]
-                judged.append(min(each, key=lambda one: _WORST.index(one.verdict.outcome)))
+        for office, elements, ours in asked:
+            each = [
+                Judged(office, elements, version, self._verdict(office, elements, disclosure, ours))
+                for version, disclosure in versions
+            ]
+            judged.append(min(each, key=lambda one: _WORST.index(one.verdict.outcome)))
         return tuple(judged)
 
-    def _verdict(self, office: str, disclosure: Disclosure, ours: OurDates) -> Verdict:
+    def _verdict(self, office: str, elements: str, disclosure: Disclosure, ours: OurDates) -> Verdict:
+        # The kinds of document and event are words for an error's text; no rule asks for them.
+        event = disclosure.events[0]
+        facts = (office, elements, event.days, event.disclosed_by, disclosure.patent)
         try:
-            return judge(office, disclosure, ours, self.today)
+            if facts not in self._known:
+                self._known[facts] = judge(office, disclosure, ours, self.today)
+            return self._known[facts]
         except BadDates as contradiction:
             # What the sources state can't all be true; a person must look.
             reason = f"The dates stated contradict each other: {contradiction}"

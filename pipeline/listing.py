@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import duckdb
+import pyarrow as pa
 
 from connectors.days import Days
 from pipeline.decisions import Decisions
@@ -66,7 +67,7 @@ SELECT f.reference_id, coalesce(s.place, 0) AS place, f.title, f.kind,
             ELSE p.source || ': ' || e.kind END AS public_says,
        coalesce(i.numbers, []) AS numbers, m.sources, m.versions,
        s.meaning IS NOT NULL OR trim(r.title || r.abstract) = '' AS embedded,
-       coalesce(t.terms, '') AS topic, f.first_run, m.retracted
+       coalesce(t.terms, '') AS topic, f.first_run, m.retracted, s.words, s.meaning
 FROM reference f
 JOIN record r ON r.record_id = f.main_record
 LEFT JOIN record p ON p.record_id = f.public_record
@@ -107,6 +108,11 @@ def read_hits(folder: Path) -> list[Hit]:
         )
         for row in rows
     ]  # fmt: skip
+
+
+def hits_table(con: duckdb.DuckDBPyConnection) -> pa.Table:
+    """Return what is listed of every reference, closeness and tags aside, best first; columns as in Hit."""
+    return con.sql(_HITS).to_arrow_table()
 
 
 def find_reference(folder: Path, name: str) -> str:

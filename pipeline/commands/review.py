@@ -25,7 +25,7 @@ def review(args: Namespace) -> int:
     print(f"the review page of {args.matter} is at {address} (Ctrl-C ends it)", flush=True)
     if not args.no_browser:
         webbrowser.open(address)
-    app = create_app(Settings(args.matter.resolve(), port, lambda: datetime.now(UTC)))
+    app = create_app(Settings(args.matter.resolve(), port, lambda: datetime.now(UTC), args.by))
     config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False)
     uvicorn.Server(config).run(sockets=[bound])
     return 0

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -13,8 +12,6 @@ from starlette.responses import Response
 
 from pipeline.errors import AntedateError, NotFound, NothingSearched, StoreLocked
 from pipeline.review.site import site_of
-
-log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
@@ -58,9 +55,8 @@ def bad_request(request: Request, error: Exception) -> Response:
     return _page(request, "Not understood", f"{parts}. Nothing was changed.", 400)
 
 
-def own_fault(request: Request, error: Exception) -> Response:
-    """Return the page for a fault of the program; its traceback goes to the terminal."""
-    log.error("%s failed", request.url.path, exc_info=error)
+def own_fault(request: Request, _: Exception) -> Response:
+    """Return the page for a fault of the program; the server writes its traceback to the terminal."""
     text = "The program failed here; the terminal says where. Nothing acknowledged before is lost."
     return _page(request, "A fault of the program", text, 500)
 

@@ -19,6 +19,7 @@ from starlette.responses import HTMLResponse
 from pipeline.errors import AntedateError, NothingSearched
 from pipeline.matter import Matter, load_matter
 from pipeline.plain_text import public_text, safe, without_marks
+from pipeline.review.memory import SHORT_WAIT_S, Memory
 from pipeline.review.troubles import Trouble, read_troubles
 from pipeline.store import open_store, store_state
 
@@ -31,11 +32,16 @@ NAV = (
 
 @dataclass(frozen=True)
 class Settings:
-    """What the web needs to know. wait_s: how long a page waits for another program's store."""
+    """What the web needs to know.
+
+    by: who decides here, "" for this machine's user. wait_s: how long a page waits for a
+    store that another program holds.
+    """
 
     folder: Path
     port: int
     now: Callable[[], datetime]
+    by: str = ""
     wait_s: float = 3.0
 
 
@@ -59,8 +65,13 @@ class Site:
 
     settings: Settings
     templates: jinja2.Environment = field(default_factory=lambda: environment())
+    memory: Memory = field(init=False)
     _troubles: tuple[Trouble, ...] | None = None
     _read_at: tuple[int, ...] | None = None
+
+    def __post_init__(self) -> None:
+        """Begin with nothing remembered."""
+        self.memory = Memory(self.settings.folder, self.settings.wait_s, self.store)
 
     @property
     def folder(self) -> Path:
@@ -77,10 +88,11 @@ class Site:
         return load_matter(self.folder)
 
     @contextmanager
-    def store(self) -> Iterator[duckdb.DuckDBPyConnection]:
+    def store(self, wait_s: float | None = None) -> Iterator[duckdb.DuckDBPyConnection]:
         """Open the store to read, for one request. Raises NothingSearched, StoreLocked."""
         state = store_state(self.folder)
-        with open_store(self.folder, read_only=True, wait_s=self.settings.wait_s) as con:
+        wait_s = self.settings.wait_s if wait_s is None else wait_s
+        with open_store(self.folder, read_only=True, wait_s=wait_s) as con:
             if state != self._read_at:
                 self._troubles, self._read_at = read_troubles(con), state
             yield con
@@ -101,7 +113,7 @@ class Site:
         """Return the troubles as the store now says, or the last ones known while it is locked."""
         if store_state(self.folder) != self._read_at:
             try:
-                with self.store():
+                with self.store(SHORT_WAIT_S):
                     pass
             except NothingSearched:
                 return ()
@@ -127,7 +139,14 @@ def environment() -> jinja2.Environment:
         lstrip_blocks=True,
         finalize=_clean,
     )
-    made.filters |= {"cut": safe, "public": public_text, "when": _when}
+    made.filters |= {
+        "cut": safe,
+        "public": public_text,
+        "when": _when,
+        "counted": lambda found: [(name, f"{name} ({count:,})") for name, count in found],
+        "run_words": lambda runs: [(run, f"{run}, {outcome}") for run, outcome in runs],
+        "paired": lambda letters: [(letter, letter) for letter in letters],
+    }
     return made
 
 
