@@ -27,7 +27,8 @@ class Source:
     for one query; None is no limit. ranked_depth: set where the service only ranks and
     never filters, so that reading to the end means nothing: the best that many are read
     by design. date_filter, added_filter: can filter by public date, by date added.
-    dates_stated: kind of dated event -> what it proves, in a sentence.
+    dates_stated: kind of dated event -> what it proves, in a sentence. off_because: why the
+    source is off until the user turns it on in matter.toml, else "".
     """
 
     name: str
@@ -49,6 +50,7 @@ class Source:
     added_filter: bool = False
     contact_wanted: bool = False
     token_path: str = ""
+    off_because: str = ""
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,6 @@ stemmed search would shut out more than an exclusion says.
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, timedelta
@@ -18,8 +17,9 @@ from connectors.connector import Compiled, Page, Parsed, Request, Signed, Source
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
 from connectors.json_answer import OddShape, read_items, read_json, said
 from connectors.openalex_work import read_work
-from queries.expression import And, Code, Expression, Not, Or, Text, leaves
-from queries.split import CannotSplit, loosen, split
+from connectors.phrase import bare_phrase, has_words
+from queries.expression import And, Code, Expression, Not, Or, Text
+from queries.split import CannotSplit, loosen, one_concept_left, split
 from queries.window import Window
 
 SOURCE = Source(
@@ -52,7 +52,6 @@ _FIELD = "title_and_abstract.search.exact"
 _MOST_BYTES = 7_000
 _LONG_PHRASE, _MOST_LONG_PHRASES = 80, 3  # more quoted phrases of over 80 characters are refused
 _OPERATORS = {"and", "or", "not"}
-_INSIDE_WORDS = "'’."  # part no word where letters stand on both sides (Unicode UAX 29)
 _PLAN_NEEDED = "Plan upgrade required"
 
 
@@ -62,9 +61,9 @@ def compile(expression: Expression, window: Window) -> Compiled:
     The expansion corpus (repositories, data centres) is asked too. Symbols are left out
     and named; an expression too long for one address is split.
     """
-    said_part, dropped = loosen(expression, _searchable)
+    said_part, dropped = loosen(expression, has_words)
     left_out = tuple(f"OpenAlex can't search for {part}: it is left out of what is sent." for part in dropped)
-    if said_part is None or _too_wide(expression, said_part):
+    if said_part is None or one_concept_left(expression, said_part):
         return Compiled((), (*left_out, *_NOT_SENT) if said_part else left_out)
     try:
         parts = split(said_part, lambda part: _fits(part, window))
@@ -143,16 +142,6 @@ def parse(page: Page) -> Parsed:
     return Parsed(len(works), records, quarantined, total, partial=partial)
 
 
-def _searchable(leaf: Text | Code) -> bool:
-    return isinstance(leaf, Text) and bool(_phrase(leaf.text))
-
-
-def _too_wide(asked: Expression, left: Expression) -> bool:
-    """Say whether a symbol's absence leaves one concept alone."""
-    wanted = [part for part in left.parts if not isinstance(part, Not)] if isinstance(left, And) else [left]
-    return len(wanted) == 1 and any(isinstance(leaf, Code) for leaf in leaves(asked))
-
-
 def _request(part: Expression, window: Window) -> Request:
     filters = [f"{_FIELD}:{_query(part)}"]
     if window.public_from:
@@ -179,25 +168,10 @@ def _fits(part: Expression, window: Window) -> bool:
     return len(urlencode(_request(part, window).params)) <= _MOST_BYTES and len(long) <= _MOST_LONG_PHRASES
 
 
-def _phrase(text: str) -> str:
-    """Return the words of a term as the service breaks them, without its operators' signs.
-
-    Wildcards, commas (they part filters), pipes and quotes are signs; hyphens part words.
-    """
-    plain = unicodedata.normalize("NFC", text)
-    solid = [unicodedata.category(character)[0] in "LNM" for character in plain]
-    inside = [False, *(a and b for a, b in zip(solid, solid[2:], strict=False)), False]
-    kept = [
-        character if solid[at] or (character in _INSIDE_WORDS and inside[at]) else " "
-        for at, character in enumerate(plain)
-    ]
-    return " ".join("".join(kept).split())
-
-
 def _query(expression: Expression) -> str:
     match expression:
         case Text(text):
-            phrase = _phrase(text)
+            phrase = bare_phrase(text)
             plain = phrase.isascii() and phrase.isalnum() and phrase.casefold() not in _OPERATORS
             return phrase if plain else f'"{phrase}"'
         case And(parts):

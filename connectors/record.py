@@ -23,6 +23,7 @@ PUBLIC_EVENTS = {
     "announced": True,  # first shown by a server that holds submissions back
     "publication of application": True,  # INID 43
     "publication of grant": True,  # INID 45
+    "listed": True,  # first in a public index, which shows the title and, where given, the abstract
     "captured": True,  # a third party's copy of that day
     "submitted": False,
     "accepted": False,

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from connectors import arxiv, crossref, epo_ops, openalex
+from connectors import arxiv, crossref, datacite, epo_ops, europepmc, openalex, semanticscholar
 from connectors.connector import Connector
 
 # One line each, so that the type checker names what a connector lacks.
 OPENALEX: Connector = openalex
 CROSSREF: Connector = crossref
 ARXIV: Connector = arxiv
+EUROPEPMC: Connector = europepmc
+DATACITE: Connector = datacite
+SEMANTICSCHOLAR: Connector = semanticscholar
 EPO_OPS: Connector = epo_ops
 
-CONNECTORS = (OPENALEX, CROSSREF, ARXIV, EPO_OPS)
+CONNECTORS = (OPENALEX, CROSSREF, ARXIV, EUROPEPMC, DATACITE, SEMANTICSCHOLAR, EPO_OPS)
 BY_NAME = {connector.SOURCE.name: connector for connector in CONNECTORS}
 SOURCE_NAMES = tuple(BY_NAME)

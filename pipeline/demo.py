@@ -157,8 +157,8 @@ def _set_up(folder: Path, address: str) -> None:
     """Write the demo matter into folder, or give the one that is there the new address."""
     target = folder / "matter.toml"
     if target.exists() and target.read_text(encoding="utf-8").startswith(FIRST_LINE):
-        text = target.read_text(encoding="utf-8")
-        write_file(target, _ADDRESS.sub(f'base_url = "{address}/', text).encode())
+        text = _ADDRESS.sub(f'base_url = "{address}/', target.read_text(encoding="utf-8"))
+        write_file(target, _with_every_source(text, address).encode())
         return
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise BadMatter(
@@ -169,11 +169,22 @@ def _set_up(folder: Path, address: str) -> None:
     for each in source.joinpath("handed-in").iterdir():
         write_file(folder / "handed-in" / each.name, each.read_bytes())
     text = source.joinpath("matter.toml").read_text(encoding="utf-8")
-    write_file(target, f"{text}\n{_played(address)}".encode())
+    note = "# Where the sources were played while the demo ran; the others stay off."
+    write_file(target, _with_every_source(f"{text}\n{note}", address).encode())
 
 
-def _played(address: str) -> str:
+def _with_every_source(text: str, address: str) -> str:
+    """Return the matter with a table for each source it has none for: where it is played, else off.
+
+    A demo made before a source was added would ask the real one.
+    """
     from connectors.registry import SOURCE_NAMES
 
-    tables = [f'[source.{name}]\nbase_url = "{address}/{name}"\n' for name in SOURCE_NAMES]
-    return "# Where the sources were played while the demo ran.\n" + "\n".join(tables)
+    script = json.loads(demo_files().joinpath("script.json").read_text(encoding="utf-8"))
+    played = {rule["source"] for rule in script}
+    tables = [
+        f"[source.{name}]\n" + (f'base_url = "{address}/{name}"\n' if name in played else "on = false\n")
+        for name in SOURCE_NAMES
+        if f"[source.{name}]" not in text
+    ]
+    return "\n".join((text, *tables)) if tables else text

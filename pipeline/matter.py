@@ -5,13 +5,14 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, NoReturn
 from urllib.parse import urlsplit
 
+from connectors.connector import Source
 from connectors.days import Days, parse_days
 from pipeline.append_log import write_file
 from pipeline.errors import BadMatter, NoMatter
@@ -125,8 +126,6 @@ class _Reader:
     lines: Mapping[KeyPath, int]
 
     def matter(self) -> Matter:
-        from connectors.registry import SOURCE_NAMES
-
         self._known_keys(
             self.data,
             (),
@@ -146,7 +145,7 @@ class _Reader:
             offices=self._office_list("offices"),
             countries_of_sale=self._office_list("countries_of_sale"),
             known=tuple(self._known(i, row) for i, row in self._rows("known")),
-            sources=self._sources(SOURCE_NAMES),
+            sources=self._sources(),
             model=self._text(self.data, (), "model") or DEFAULT_MODEL,
         )
 
@@ -250,14 +249,20 @@ class _Reader:
         self._known_keys(row, where, ("number", "note"))
         return KnownReference(self._text(row, where, "number", needed=True), self._text(row, where, "note"))
 
-    def _sources(self, names: Iterable[str]) -> dict[str, SourceSetting]:
-        table = self._table(self.data, (), "source")
-        self._known_keys(table, ("source",), tuple(names))
-        contact = self._text(self.data, (), "contact")
-        return {name: self._source(name, self._table(table, ("source",), name), contact) for name in names}
+    def _sources(self) -> dict[str, SourceSetting]:
+        from connectors.registry import CONNECTORS
 
-    def _source(self, name: str, row: Mapping[str, Any], contact: str) -> SourceSetting:
-        where: KeyPath = ("source", name)
+        sources = [connector.SOURCE for connector in CONNECTORS]
+        table = self._table(self.data, (), "source")
+        self._known_keys(table, ("source",), tuple(source.name for source in sources))
+        contact = self._text(self.data, (), "contact")
+        return {
+            source.name: self._source(source, self._table(table, ("source",), source.name), contact)
+            for source in sources
+        }
+
+    def _source(self, source: Source, row: Mapping[str, Any], contact: str) -> SourceSetting:
+        where: KeyPath = ("source", source.name)
         self._known_keys(row, where, ("on", "base_url", "contact"))
         base_url = self._text(row, where, "base_url")
         parts = urlsplit(base_url)
@@ -266,7 +271,7 @@ class _Reader:
         if parts.username or parts.password:
             self._bad((*where, "base_url"), "holds a name or password; keys come from the environment")
         own = self._text(row, where, "contact")
-        return SourceSetting(self._flag(row, where, "on", True), base_url, own or contact)
+        return SourceSetting(self._flag(row, where, "on", not source.off_because), base_url, own or contact)
 
     def _office_list(self, key: str) -> tuple[str, ...]:
         return tuple(self._office(code, (key,)) for code in self._list(self.data, (), key))

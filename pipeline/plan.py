@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from urllib.parse import urlencode
 
-from connectors.connector import Compiled, Connector, Request
+from connectors.connector import Compiled, Connector, Request, Source
 from pipeline.errors import BadMatter
 from pipeline.matter import Matter, SourceSetting
 from queries.expression import in_words
@@ -86,11 +86,21 @@ def _plan_source(
     names = (*source.key_variables, *source.optional_key_variables)
     keys = {name: environment[name] for name in names if environment.get(name)}
     missing = [name for name in source.key_variables if name not in keys]
-    skipped = "" if setting.on else "switched off in matter.toml"
+    skipped = "" if setting.on else _off(source)
     if setting.on and missing:
         skipped = f"needs a key: set {' and '.join(missing)}. {source.how_to_get_a_key}"
     planned = tuple(_plan_sweep(connector, sweep, completed, now) for sweep in wanted)
     return PlannedSource(connector, setting, keys, planned, skipped)
+
+
+def _off(source: Source) -> str:
+    """Return why a source that is off is off, and how it is turned on where that is the user's to decide."""
+    if not source.off_because:
+        return "switched off in matter.toml"
+    return (
+        f"off until you turn it on, since {source.off_because}; then write"
+        f" [source.{source.name}] and on = true into matter.toml"
+    )
 
 
 def _plan_sweep(

@@ -74,6 +74,15 @@ def loosen(
     return simplify(kept), dropped
 
 
+def one_concept_left(asked: Expression, left: Expression) -> bool:
+    """Say whether leaving out a symbol made the question one concept alone, far wider than was asked.
+
+    asked: the expression; left: what loosen made of it.
+    """
+    wanted = [part for part in left.parts if not isinstance(part, Not)] if isinstance(left, And) else [left]
+    return len(wanted) == 1 and any(isinstance(leaf, Code) for leaf in leaves(asked))
+
+
 def _groups(expression: Expression) -> list[Or]:
     """Return the groups of alternatives that may be cut: none below a Not."""
     match expression:

@@ -299,6 +299,16 @@ def test_an_earlier_demo_is_gone_on_with(copy: Path) -> None:
     assert end.asked == ()
 
 
+def test_a_source_added_since_an_earlier_demo_stays_off(copy: Path) -> None:
+    """A demo's matter without a table for a source gets one that keeps the real service unasked."""
+    matter = copy / "matter.toml"
+    matter.write_text(matter.read_text().replace("[source.datacite]\non = false\n", ""))
+    assert load_matter(copy).sources["datacite"].on
+    end = play_demo(copy, lambda: datetime.now(UTC), print)
+    assert not load_matter(copy).sources["datacite"].on
+    assert [run.outcome for run in end.runs] == ["complete"]
+
+
 def test_a_folder_that_holds_something_else_is_left_alone(tmp_path: Path) -> None:
     """The demo is not written among other files; the error says what to do."""
     (tmp_path / "letter.txt").write_text("mine")
@@ -315,10 +325,11 @@ def script_rules() -> list[dict[str, Any]]:
 
 
 def planned_requests() -> Iterator[Asked]:
-    """Yield every first request of the demo matter's plan, as its service sees it."""
+    """Yield every first request of the demo matter's plan, as its service sees it, to the sources played."""
     now = datetime(2026, 11, 25, tzinfo=UTC)
+    played = {rule["source"] for rule in script_rules()}
     for planned in make_plan(load_matter(FIXTURES), CONNECTORS, KEYS, {}, now):
-        for sweep in planned.sweeps:
+        for sweep in planned.sweeps if planned.name in played else ():
             for request in sweep.compiled.requests:
                 params = request.params or tuple(parse_qsl(request.body))
                 yield Asked(planned.name, request.path, params)

@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 
+from connectors.registry import SOURCE_NAMES
 from pipeline.errors import NotFound
 from pipeline.listing import find_reference, read_hits
 from pipeline.run import rebuild_store, run_matter
@@ -46,7 +47,17 @@ base_url = "{url}/crossref"
 base_url = "{url}/arxiv"
 [source.epo_ops]
 base_url = "{url}/epo"
+[source.europepmc]
+base_url = "{url}/europepmc"
+[source.datacite]
+base_url = "{url}/datacite"
+[source.semanticscholar]
+on = true
+base_url = "{url}/semanticscholar"
 """
+MATTER += "".join(
+    f"[source.{name}]\non = false\n" for name in SOURCE_NAMES if f"source.{name}]" not in MATTER
+)
 KEYS = {"EPO_OPS_KEY": "a-key-of-ours", "EPO_OPS_SECRET": "a-secret-of-ours"}
 NOW = datetime(2026, 11, 25, 2, 0, tzinfo=UTC)
 
@@ -75,8 +86,35 @@ def crossref_page() -> bytes:
     return json.dumps({"status": "ok", "message-type": "work-list", "message": message}).encode()
 
 
+def europepmc_page() -> bytes:
+    """Return a page of every recorded Europe PMC result, each as recorded, once."""
+    results: dict[str, Any] = {}
+    for name in ("search_lite_25", "search_odd_records", "search_core_25"):
+        listed = json.loads(sample(f"europepmc/{name}.json"))["resultList"]["result"]
+        results |= {f"{each['source']}{each['id']}": each for each in listed}
+    body = {"version": "6.9", "hitCount": len(results), "resultList": {"result": list(results.values())}}
+    return json.dumps(body).encode()
+
+
+def datacite_page() -> bytes:
+    """Return a list page of every recorded DOI, each item as recorded."""
+    items: list[Any] = []
+    for path in sorted((SAMPLES / "datacite").glob("[dl]*_*.json")):
+        data = json.loads(path.read_bytes())["data"]
+        items += data if isinstance(data, list) else [data]
+    return json.dumps({"data": items, "meta": {"total": len(items)}, "links": {}}).encode()
+
+
+def semanticscholar_page() -> bytes:
+    """Return a bulk page of recorded papers with their full fields, the batch's empty slot among them."""
+    papers = json.loads(sample("semanticscholar/batch_full_fields_one_null.json"))
+    turing = json.loads(sample("semanticscholar/paper_turing_1950_full.json"))
+    papers += [turing, *turing["references"], *turing["citations"]]
+    return json.dumps({"total": len(papers), "token": None, "data": papers}).encode()
+
+
 class Services:
-    """The four services, answering each question once in full and then with nothing more."""
+    """The services, answering each question once in full and then with nothing more."""
 
     def __init__(self) -> None:
         self.asked: list[Any] = []
@@ -88,8 +126,16 @@ class Services:
                 "body": b'{"access_token": "t", "expires_in": "1199"}',
                 "headers": {"Content-Type": "application/json"},
             }
-        return {"/openalex": self.openalex, "/crossref": self.crossref, "/arxiv": self.arxiv}.get(
-            "/" + seen.path.split("/")[1], self.epo
+        name = seen.path.split("/")[1]
+        made = {
+            "europepmc": europepmc_page,
+            "datacite": datacite_page,
+            "semanticscholar": semanticscholar_page,
+        }
+        if name in made:
+            return {"body": made[name](), "headers": {"Content-Type": "application/json"}}
+        return {"openalex": self.openalex, "crossref": self.crossref, "arxiv": self.arxiv}.get(
+            name, self.epo
         )(seen)
 
     def openalex(self, seen: Any) -> dict[str, Any]:
@@ -146,7 +192,7 @@ def test_every_item_is_a_record_or_quarantined(ran: Any) -> None:
 
 
 def test_every_quarantine_has_its_reason(ran: Any) -> None:
-    """No item of these recordings is unreadable; whatever is set aside says where and why."""
+    """No item of these recordings is unreadable but the batch's empty slot; it says where and why."""
     for path, reason in query(ran["folder"], "SELECT path, reason FROM quarantine"):
         assert path
         assert reason

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from connectors.days import Days
+from connectors.registry import BY_NAME
 from pipeline.errors import BadMatter, NoMatter
 from pipeline.matter import load_matter, new_matter
 from queries.concept import Term
@@ -51,7 +52,8 @@ def test_a_new_matter_loads(tmp_path: Path) -> None:
     new_matter(tmp_path / "m")
     matter = load_matter(tmp_path / "m")
     assert list(matter.elements) == ["A", "B"]
-    assert all(setting.on for setting in matter.sources.values())
+    off = {name for name, setting in matter.sources.items() if not setting.on}
+    assert off == {name for name, connector in BY_NAME.items() if connector.SOURCE.off_because}
 
 
 def test_a_new_matter_never_replaces_one(tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from connectors.registry import CONNECTORS
+from connectors.registry import CONNECTORS, SOURCE_NAMES
 from pipeline.errors import BadMatter
 from pipeline.matter import Matter, load_matter
 from pipeline.plan import PlannedSource, make_plan, request_line
@@ -53,6 +53,17 @@ def test_a_source_without_its_key_says_how_to_get_one(tmp_path: Path) -> None:
     assert not plan["openalex"].skipped
 
 
+def test_a_source_whose_terms_may_forbid_it_is_off_until_turned_on(tmp_path: Path) -> None:
+    """The plan says why it is off and how it is turned on; turned on, it is asked."""
+    made = matter(tmp_path, "drip emitter")
+    skipped = by_name(make_plan(made, CONNECTORS, {}, {}, NOW))["semanticscholar"].skipped
+    assert "commercial use" in skipped
+    assert "[source.semanticscholar] and on = true" in skipped
+    text = (tmp_path / "matter.toml").read_text(encoding="utf-8") + "[source.semanticscholar]\non = true\n"
+    (tmp_path / "matter.toml").write_text(text, encoding="utf-8")
+    assert not by_name(make_plan(load_matter(tmp_path), CONNECTORS, {}, {}, NOW))["semanticscholar"].skipped
+
+
 def test_what_was_answered_today_is_not_asked_again(tmp_path: Path) -> None:
     """Within 20 hours of a complete answer a sweep waits; after that it is asked, where possible for news only."""
     made = matter(tmp_path, "drip emitter")
@@ -67,7 +78,7 @@ def test_what_was_answered_today_is_not_asked_again(tmp_path: Path) -> None:
 
 def test_an_expression_no_source_can_take_is_refused(tmp_path: Path) -> None:
     """A phrase past the word limit of the only source on: one error with sweep, source and reason."""
-    off = "".join(f"[source.{name}]\non = false\n" for name in ("openalex", "crossref", "arxiv"))
+    off = "".join(f"[source.{name}]\non = false\n" for name in SOURCE_NAMES if name != "epo_ops")
     (tmp_path / "matter.toml").write_text(MATTER.replace("{term}", "red " * 12) + off, encoding="utf-8")
     made = load_matter(tmp_path)
     with pytest.raises(BadMatter, match=r"sweep 'emitter' fits no source .*epo_ops: .*shorter or fewer"):

@@ -1,0 +1,194 @@
+"""Semantic Scholar's Academic Graph: papers of all fields, gathered by a research institute.
+
+Read 2026-11-25: api.semanticscholar.org/api-docs/graph (its text of 2025), the service's
+release notes of 2025-01, recorded answers of 2023-12 to 2024-12. Only the bulk search knows
+AND, OR, NOT and phrases. It takes words by their English stem and has no field for the day a
+paper was added, so every night it is read to the end again: a page is a thousand papers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date, timedelta
+
+from connectors.connector import Compiled, Page, Parsed, Request, Signed, Source
+from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
+from connectors.json_answer import OddShape, read_items, read_json, said
+from connectors.phrase import bare_phrase, has_words
+from connectors.semanticscholar_paper import read_paper
+from queries.expression import And, Code, Expression, Not, Or, Text
+from queries.split import CannotSplit, loosen, one_concept_left, split
+from queries.window import Window
+
+SOURCE = Source(
+    name="semanticscholar",
+    title="Semantic Scholar",
+    kinds=("article", "preprint", "conference paper", "chapter", "book", "dataset", "other"),
+    base_url="https://api.semanticscholar.org/graph/v1",
+    page_size=1_000,
+    depth=None,
+    # With a key: one a second over all addresses. Without: a share of what all keyless users have.
+    seconds_between=1.0,
+    terms_of_use=(
+        "Its own licence (https://www.semanticscholar.org/product/api/license): name Semantic Scholar in"
+        " what is published, pass on no bulk; commercial use is restricted."
+    ),
+    manual="https://api.semanticscholar.org/api-docs/graph",
+    manual_read=date(2026, 11, 25),
+    dates_stated={
+        "published": "a day of publication of the preprint or of the article, it does not say which; the"
+        " first of a month or year may stand for the month or year alone"
+    },
+    optional_key_variables=("SEMANTICSCHOLAR_API_KEY",),
+    how_to_get_a_key="A free key, one request a second: https://www.semanticscholar.org/product/api",
+    date_filter=True,
+    off_because=(
+        "its licence restricts commercial use, and a search for a client may be one: read"
+        " https://www.semanticscholar.org/product/api/license first"
+    ),
+)
+
+_FIELDS = (
+    "paperId,corpusId,externalIds,url,title,abstract,venue,publicationVenue,year,publicationDate,journal,"
+    "publicationTypes,authors,openAccessPdf"
+)
+_LONGEST_QUERY = 2_000  # characters; no limit is documented
+_STEMMED = "Semantic Scholar takes words by their stem: an exclusion shuts out every word of the same stem."
+# The total is an estimate. A page lost is a thousand papers; less than this is its vagueness.
+_VAGUE_SHARE, _VAGUE_COUNT = 0.1, 100
+
+
+def compile(expression: Expression, window: Window) -> Compiled:
+    """Return bulk searches of title and abstract, read to the end by token.
+
+    Symbols are left out and named; an expression too long for one query is split.
+    """
+    left, dropped = loosen(expression, has_words)
+    notes = [f"Semantic Scholar can't search for {part}: it is left out of what is sent." for part in dropped]
+    if left is None or one_concept_left(expression, left):
+        why = "Without its symbol the sweep would ask for one concept alone: not sent."
+        return Compiled((), (*notes, why) if left else tuple(notes))
+    try:
+        parts = split(left, lambda part: len(_query(part)) <= _LONGEST_QUERY)
+    except CannotSplit as error:
+        return Compiled((), (*notes, f"Semantic Scholar: {error}"))
+    if isinstance(left, And) and any(isinstance(part, Not) for part in left.parts):
+        notes.append(_STEMMED)
+    if window.public_from and window.public_from != _first_day(window.public_from):
+        since = _first_day(window.public_from)
+        notes.append(
+            f"Semantic Scholar takes a year alone for its 1 January, so it is asked from {since} on."
+        )
+    return Compiled(tuple(_request(part, window) for part in parts.parts), tuple(notes), parts.notes)
+
+
+def sign(request: Request, keys: Mapping[str, str], contact: str) -> Signed:  # noqa: ARG001 (protocol)
+    """Return the key as a header where one is set."""
+    key = keys.get("SEMANTICSCHOLAR_API_KEY", "").strip()
+    return Signed(headers=(("x-api-key", key),) if key else ())
+
+
+def judge(page: Page) -> SourceError | None:
+    """Return what is wrong: 429 is busy (no Retry-After is sent), 5xx down, other errors refused."""
+    if page.status == 200:
+        return None
+    what = f"answered {page.status}: {_complaint(page.body)}"
+    if page.status in (401, 403):
+        return SourceRefused(
+            SOURCE.name, f"{what}. Check SEMANTICSCHOLAR_API_KEY, or unset it to ask without"
+        )
+    if page.status in (429, 503):
+        return SourceBusy(SOURCE.name, what)
+    return SourceDown(SOURCE.name, what) if page.status >= 500 else SourceRefused(SOURCE.name, what)
+
+
+def pause(page: Page) -> float:  # noqa: ARG001 (protocol)
+    """Return 0: no header asks for a wait."""
+    return 0.0
+
+
+def follow(request: Request, page: Page, today: date) -> list[Request]:  # noqa: ARG001 (protocol)
+    """Return the same query with the answer's token; nothing where there is none or no paper came."""
+    answer = read_json(SOURCE.name, page.body)
+    try:
+        token, count = answer.at("token").raw(), len(answer.at("data").each())
+    except OddShape as odd:
+        raise SourceChanged(SOURCE.name, odd.reason, path=odd.path) from None
+    if not token or not count:
+        return []
+    others = tuple(pair for pair in request.params if pair[0] != "token")
+    state = (("read", str(_read_before(request) + count)),)
+    return [replace(request, params=(*others, ("token", token)), state=state)]
+
+
+def parse(page: Page) -> Parsed:
+    """Return the papers of a page.
+
+    The total is an estimate and not stated on; the last page is partial where far less came.
+    """
+    answer = read_json(SOURCE.name, page.body)
+    try:
+        if "data" not in answer.object() and "total" not in answer.object():
+            answer.at("data").odd("a list")
+        papers, total = answer.at("data").each(), answer.at("total").whole() or 0
+        last = not answer.at("token").raw() or not papers
+    except OddShape as odd:
+        raise SourceChanged(SOURCE.name, odd.reason, path=odd.path) from None
+    records, quarantined = read_items(papers, read_paper)
+    read = _read_before(page.request) + len(papers)
+    partial = f"it estimated {total:,} papers, sent {read:,} and no way on" if last else ""
+    return Parsed(len(papers), records, quarantined, partial=partial if _far_below(read, total) else "")
+
+
+def _read_before(request: Request) -> int:
+    return int(dict(request.state).get("read", "0"))
+
+
+def _far_below(read: int, estimate: int) -> bool:
+    missing = estimate - read
+    return missing > 0 and (read == 0 or missing > max(_VAGUE_COUNT, estimate * _VAGUE_SHARE))
+
+
+def _complaint(body: bytes) -> str:
+    """Return what the service says: its errors name it `error` or `message`, gateways send HTML."""
+    try:
+        answer = read_json(SOURCE.name, body)
+        return (answer.at("error").text() or answer.at("message").text())[:200] or said(body)
+    except (SourceChanged, OddShape):
+        return said(body)
+
+
+def _request(part: Expression, window: Window) -> Request:
+    params = [("query", _query(part)), ("fields", _FIELDS)]
+    if window.public_from or window.public_to:
+        first = _first_day(window.public_from).isoformat() if window.public_from else ""
+        last = (window.public_to - timedelta(days=1)).isoformat() if window.public_to else ""
+        params.append(("publicationDateOrYear", f"{first}:{last}"))
+    return Request(SOURCE.name, "paper/search/bulk", tuple(params), window=window)
+
+
+def _first_day(day: date) -> date:
+    """Return 1 January of its year: papers dated by the year alone are filtered as that day."""
+    return day.replace(month=1, day=1)
+
+
+def _query(expression: Expression) -> str:
+    """Return the expression in the service's signs: + and, | or, - not, quotes for a phrase."""
+    match expression:
+        case Text(text):
+            phrase = bare_phrase(text)
+            return phrase if phrase.isascii() and phrase.isalnum() else f'"{phrase}"'
+        case And(parts):
+            wanted = " + ".join(dict.fromkeys(_grouped(p) for p in parts if not isinstance(p, Not)))
+            barred = dict.fromkeys(f" -{_grouped(p.part)}" for p in parts if isinstance(p, Not))
+            return wanted + "".join(barred)
+        case Or(parts):
+            return " | ".join(dict.fromkeys(map(_grouped, parts)))
+        case Not() | Code():
+            raise ValueError(f"{expression} can't stand alone in a query for Semantic Scholar")
+
+
+def _grouped(part: Expression) -> str:
+    query = _query(part)
+    return f"({query})" if isinstance(part, And | Or) and any(sign in query for sign in " |+") else query
