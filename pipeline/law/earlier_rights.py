@@ -69,7 +69,8 @@ def filing_day(at: Situation, patent: PatentFacts) -> date:
     """Return the day the document's matter was effectively filed, one per band where open."""
     days = patent.effective_filing or Days(None, at.day)
     question = Question(
-        "the day it was effectively filed", "its whole chain of priority and benefit, from the register"
+        "the day it was effectively filed",
+        "its chain of priority and benefit, and whether the earlier application shows the matter",
     )
     edges = {at.critical.public_before}
     for own in at.ours.own_disclosures:

@@ -118,7 +118,8 @@ class OurDates:
     until it is made; planned: the day asked about instead. own_disclosures: the inventor's.
     declared: the statement a grace rule asks for was made; None is not known. law: the US
     law where another claim decides it ("AIA", "pre-AIA"), else "". invented: proven day
-    of invention, read under the pre-AIA law only.
+    of invention, read under the pre-AIA law only. filed_abroad: the filing was made at
+    another office (an international one), so that closed days there move nothing.
     """
 
     filing: date | None = None
@@ -129,6 +130,7 @@ class OurDates:
     right: str = "patent"
     law: str = ""
     invented: date | None = None
+    filed_abroad: bool = False
 
 
 @dataclass(frozen=True)

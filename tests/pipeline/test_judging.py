@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import BadMatter
-from pipeline.judging import Judging, compare_people
+from pipeline.judging import Judging
 from pipeline.matter import load_matter
 from pipeline.store import open_store
 
@@ -42,24 +42,6 @@ def test_the_reason_names_the_earliest_of_equal_versions(days: tuple[str, str], 
     for one in judged:
         assert one.verdict.outcome == "prior_art"
         assert "2019-03-25" in one.verdict.reason
-
-
-@pytest.mark.parametrize(
-    ("named", "inventors", "who"),
-    [
-        (("Ida Moravec",), ("Moravec, Ida",), "inventor"),
-        (("Ida Moravec", "B. Okafor"), ("Ida Moravec",), "unknown"),  # In re Katz; MPEP 2155.01
-        (("B. Okafor",), ("Ida Moravec",), "third_party"),
-        (("Jan Moravec",), ("Ida Moravec",), "unknown"),
-        ((), ("Ida Moravec",), "unknown"),
-        (("Ida Moravec",), (), "unknown"),
-    ],
-)
-def test_who_disclosed_as_far_as_names_tell(
-    named: tuple[str, ...], inventors: tuple[str, ...], who: str
-) -> None:
-    """Only full agreement is the inventor, only full difference a third party."""
-    assert compare_people(named, inventors) == who
 
 
 def one_record(folder: Path, *events: tuple[str, str, bool], dates: str = "") -> Judging:
@@ -99,7 +81,7 @@ def test_dates_that_cannot_be_true_leave_it_undecided(
 @pytest.mark.parametrize(
     ("dates", "says"),
     [
-        ('[[date]]\nkind = "filing"\nday = "2027-01-04"\n', "planned filing"),
+        ('[[date]]\nkind = "filing"\nday = "2027-01-04"\noffice = "US"\n', "planned filing"),
         (
             '[[date]]\nkind = "filing"\nday = "2026-01-05"\noffice = "US"\n'
             '[[date]]\nkind = "first filing"\nday = "2026-02-01"\noffice = "GB"\n',
