@@ -111,6 +111,8 @@ class Parsed:
     stated_total: how many the source says match; None where it does not say.
     total_is_floor: True where the number means 'that many or more'.
     partial: why the source itself says this answer is not whole, else "".
+    matched: how many of the stated total the page holds, where that is not items: one file
+    wrapper tells of two publications. None is items.
     """
 
     items: int
@@ -119,6 +121,7 @@ class Parsed:
     stated_total: int | None = None
     total_is_floor: bool = False
     partial: str = ""
+    matched: int | None = None
 
 
 @dataclass(frozen=True)

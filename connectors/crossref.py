@@ -10,14 +10,13 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, timedelta
-from itertools import product
-from math import prod
 
 from connectors.connector import Compiled, Page, Parsed, Request, Signed, Source
 from connectors.crossref_work import read_work
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
 from connectors.json_answer import Node, OddShape, read_items, read_json, said
-from queries.expression import And, Code, Expression, Not, Or, Text, leaves
+from queries.combinations import combinations, wanted_parts
+from queries.expression import Code, Expression, Text, leaves
 from queries.split import loosen
 from queries.window import Window
 from queries.words import words
@@ -71,19 +70,20 @@ def compile(expression: Expression, window: Window) -> Compiled:
     """
     left, dropped = loosen(expression, lambda leaf: isinstance(leaf, Text) and bool(words(leaf.text)))
     remarks = [f"Crossref can't search for {part}: it is left out of what is sent." for part in dropped]
-    concepts = [] if left is None else [_alternatives(part) for part in _wanted(left)]
+    concepts = () if left is None else wanted_parts(left)
     has_codes = any(isinstance(leaf, Code) for leaf in leaves(expression))
     if len(concepts) == 1 and has_codes:
         remarks.append("Without its symbol the sweep would ask for the best of one concept alone: not sent.")
-        concepts = []
+        concepts = ()
     if not concepts:
         return Compiled((), tuple(remarks))
-    kept = _bounded(concepts)
-    remarks += [*_CHECKED_HERE, *_unsent(concepts, kept)]
+    combined = combinations(concepts, MOST_REQUESTS)
+    remarks += filter(None, (*_CHECKED_HERE, combined.unsent))
     if window.public_from and window.public_from != _first_day(window.public_from):
         since = _first_day(window.public_from)
         remarks.append(f"Crossref takes a year alone for its 1 January, so it is asked from {since} on.")
-    return Compiled(tuple(_request(text, window) for text in _combined(kept)), tuple(remarks))
+    texts = (" ".join(chosen) for chosen in combined.chosen)
+    return Compiled(tuple(_request(text, window) for text in texts), tuple(remarks))
 
 
 def sign(request: Request, keys: Mapping[str, str], contact: str) -> Signed:  # noqa: ARG001
@@ -173,76 +173,6 @@ def _errors(page: Page) -> list[Node]:
     """Return the errors of the body: `message` is a list of them, or one (a failure inside)."""
     message = read_json(SOURCE.name, page.body).at("message")
     return [message] if isinstance(message.value, dict) else message.each()
-
-
-def _wanted(expression: Expression) -> list[Expression]:
-    parts = expression.parts if isinstance(expression, And) else (expression,)
-    return [part for part in parts if not isinstance(part, Not)]
-
-
-def _alternatives(expression: Expression) -> list[str]:
-    """Return the texts to ask for one concept: as written first, each set of words once."""
-    distinct: dict[tuple[str, ...], str] = {}
-    for text in _texts(expression):
-        distinct.setdefault(tuple(sorted(words(text))), text)
-    return _new_words_first(list(distinct.values()))
-
-
-def _texts(expression: Expression) -> list[str]:
-    match expression:
-        case Text(text):
-            return [" ".join(text.split())]
-        case Or(parts):
-            return [text for part in parts for text in _texts(part)]
-        case And(parts):
-            choices = [_texts(part) for part in parts if not isinstance(part, Not)]
-            return [" ".join(choice) for choice in product(*choices)]
-        case Not() | Code():
-            return []
-
-
-def _new_words_first(texts: list[str]) -> list[str]:
-    """Return the texts so that endings of words already there (emitters after emitter) come last."""
-    from Stemmer import Stemmer
-
-    stem = Stemmer("english").stemWord
-    seen: set[str] = set()
-    new: list[str] = []
-    again: list[str] = []
-    for text in texts:
-        key = "".join(stem(word) for word in words(text))
-        (again if key in seen else new).append(text)
-        seen.add(key)
-    return new + again
-
-
-def _bounded(concepts: list[list[str]]) -> list[list[str]]:
-    """Return the concepts with as many of their first texts as MOST_REQUESTS combinations allow."""
-    sizes = [len(texts) for texts in concepts]
-    while prod(sizes) > MOST_REQUESTS and max(sizes) > 1:
-        sizes[sizes.index(max(sizes))] -= 1
-    return [texts[:size] for texts, size in zip(concepts, sizes, strict=True)]
-
-
-def _unsent(concepts: list[list[str]], kept: list[list[str]]) -> list[str]:
-    """Return a sentence for the combinations not sent, all of which it names; none where all are."""
-    left_out = [text for all_, some in zip(concepts, kept, strict=True) for text in all_[len(some) :]]
-    if not left_out:
-        return []
-    sent, whole = prod(map(len, kept)), prod(map(len, concepts))
-    return [
-        f"{sent:,} of {whole:,} combinations are sent: none of those with {', '.join(map(repr, left_out))}."
-    ]
-
-
-def _combined(concepts: list[list[str]]) -> list[str]:
-    """Return a text for each combination, first forms first, each set of words once."""
-    places = sorted(product(*(range(len(texts)) for texts in concepts)), key=sum)
-    distinct: dict[frozenset[str], str] = {}
-    for place in places:
-        text = " ".join(texts[at] for texts, at in zip(concepts, place, strict=True))
-        distinct.setdefault(frozenset(words(text)), text)
-    return list(distinct.values())
 
 
 def _request(text: str, window: Window) -> Request:

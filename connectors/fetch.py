@@ -82,7 +82,8 @@ class FetchResult:
 
 @dataclass
 class _Search:
-    """One search and its further pages: what it stated, what came. cut: its halves stand for it."""
+    """One search and its further pages: what it stated, what came of that (items, but where one match
+    gives several). cut: its halves stand for it."""
 
     stated: int | None = None
     is_floor: bool = False
@@ -93,7 +94,7 @@ class _Search:
 
     @property
     def read(self) -> int:
-        """Items of the search's pages; where those only list numbers, of its look-ups."""
+        """Matches on the search's pages; where those only list numbers, on its look-ups."""
         return self.on_pages or self.by_lookup
 
 
@@ -185,10 +186,11 @@ class _Sweep:
 
     def count(self, request: Request, search: _Search, parsed: Parsed) -> None:
         """Add the page to its search. The latest total stands: it drifts as a source grows."""
+        matched = parsed.items if parsed.matched is None else parsed.matched
         if request.step != SEARCH:
-            search.by_lookup += parsed.items
+            search.by_lookup += matched
             return
-        search.on_pages += parsed.items
+        search.on_pages += matched
         if parsed.stated_total is not None:
             search.stated, search.is_floor = parsed.stated_total, parsed.total_is_floor
 

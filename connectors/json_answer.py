@@ -119,11 +119,20 @@ def read_items(
     items: Iterable[Node], read: Callable[[Node], Record]
 ) -> tuple[tuple[Record, ...], tuple[Quarantined, ...]]:
     """Return the records of the items and, for those of an odd shape, where and why. Loses none."""
-    records, quarantined = [], []
-    for index, item in enumerate(items):
+    return read_groups(items, lambda item: (read(item),))
+
+
+def read_groups(
+    items: Iterable[Node], read: Callable[[Node], tuple[Record, ...]]
+) -> tuple[tuple[Record, ...], tuple[Quarantined, ...]]:
+    """Return the same where one item may give several records: each counts as an item of the page."""
+    records: list[Record] = []
+    quarantined: list[Quarantined] = []
+    for item in items:
         try:
-            records.append(read(item))
+            records += read(item)
         except OddShape as odd:
+            index = len(records) + len(quarantined)
             quarantined.append(Quarantined(index, odd.path, odd.reason, _excerpt(item.value)))
     return tuple(records), tuple(quarantined)
 

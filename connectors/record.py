@@ -29,6 +29,7 @@ PUBLIC_EVENTS = {
     "accepted": False,
     "approved": False,  # a thesis defended; not by itself public
     "registered": False,  # a DOI registered: evidence, not proof
+    "indexed": False,  # a third party listed it: it was there to be read, but no copy is kept
     "event held": False,  # the days of a conference
     "filed": False,
     "priority": False,

@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
-from connectors import arxiv, crossref, datacite, epo_ops, europepmc, openalex, semanticscholar
+from connectors import (
+    arxiv,
+    crossref,
+    datacite,
+    epo_ops,
+    europepmc,
+    openalex,
+    openverse,
+    semanticscholar,
+    uspto_odp,
+    wikimedia,
+)
 from connectors.connector import Connector
 
 # One line each, so that the type checker names what a connector lacks.
@@ -13,7 +24,21 @@ EUROPEPMC: Connector = europepmc
 DATACITE: Connector = datacite
 SEMANTICSCHOLAR: Connector = semanticscholar
 EPO_OPS: Connector = epo_ops
+USPTO_ODP: Connector = uspto_odp
+WIKIMEDIA: Connector = wikimedia
+OPENVERSE: Connector = openverse
 
-CONNECTORS = (OPENALEX, CROSSREF, ARXIV, EUROPEPMC, DATACITE, SEMANTICSCHOLAR, EPO_OPS)
+CONNECTORS = (
+    OPENALEX,
+    CROSSREF,
+    ARXIV,
+    EUROPEPMC,
+    DATACITE,
+    SEMANTICSCHOLAR,
+    EPO_OPS,
+    USPTO_ODP,
+    WIKIMEDIA,
+    OPENVERSE,
+)
 BY_NAME = {connector.SOURCE.name: connector for connector in CONNECTORS}
 SOURCE_NAMES = tuple(BY_NAME)

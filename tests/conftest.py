@@ -29,7 +29,7 @@ from urllib.parse import parse_qsl, urlsplit
 import pytest
 
 LOOPBACK = {"127.0.0.1", "::1", "localhost", ""}
-OURS = ("ANTEDATE_", "EPO_", "OPENALEX_", "CROSSREF_", "ARXIV_", "SEMANTICSCHOLAR_")
+OURS = ("ANTEDATE_", "EPO_", "OPENALEX_", "CROSSREF_", "ARXIV_", "SEMANTICSCHOLAR_", "USPTO_")
 PROXIES = ("HTTP_PROXY", "HTTPS_PROXY", "ALL_PROXY", "NO_PROXY", "FTP_PROXY")
 
 

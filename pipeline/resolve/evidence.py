@@ -94,6 +94,8 @@ def conflict(a: Profile, b: Profile) -> str:
         return "a patent document and another kind of document"
     if _dois_conflict(a, b):
         return "different DOIs"
+    if a.kind_class == b.kind_class == "picture" and _differ(a, b, "url"):
+        return "different picture files"  # many bear one title and one name, and show different things
     if stages_differ(a, b):
         return ""
     for scheme in ("arxiv", "pmid", "pmcid"):

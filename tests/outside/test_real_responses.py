@@ -54,11 +54,21 @@ base_url = "{url}/datacite"
 [source.semanticscholar]
 on = true
 base_url = "{url}/semanticscholar"
+[source.uspto_odp]
+base_url = "{url}/uspto"
+[source.wikimedia]
+base_url = "{url}/commons"
+[source.openverse]
+base_url = "{url}/openverse"
 """
 MATTER += "".join(
     f"[source.{name}]\non = false\n" for name in SOURCE_NAMES if f"source.{name}]" not in MATTER
 )
-KEYS = {"EPO_OPS_KEY": "a-key-of-ours", "EPO_OPS_SECRET": "a-secret-of-ours"}
+KEYS = {
+    "EPO_OPS_KEY": "a-key-of-ours",
+    "EPO_OPS_SECRET": "a-secret-of-ours",
+    "USPTO_ODP_KEY": "another-key-of-ours",
+}
 NOW = datetime(2026, 11, 25, 2, 0, tzinfo=UTC)
 
 
@@ -113,6 +123,25 @@ def semanticscholar_page() -> bytes:
     return json.dumps({"total": len(papers), "token": None, "data": papers}).encode()
 
 
+def uspto_page() -> bytes:
+    """Return a page of the recorded file wrappers of two applications, each as recorded."""
+    names = ("application_17248024", "search_patents_reserialised")
+    files = [json.loads(sample(f"uspto_odp/{name}.json"))["patentFileWrapperDataBag"][0] for name in names]
+    return json.dumps({"count": len(files), "patentFileWrapperDataBag": files}).encode()
+
+
+def commons_page() -> bytes:
+    """Return the recorded 28 files as the one batch of a search."""
+    body = json.loads(sample("pictures/commons_allimages_28_files.json"))
+    return json.dumps({"batchcomplete": True, "query": body["query"]}).encode()
+
+
+def openverse_page() -> bytes:
+    """Return the recorded 20 pictures as all that was found."""
+    body = json.loads(sample("pictures/openverse_search_birds_2022.json"))
+    return json.dumps(body | {"result_count": 20, "page_count": 1}).encode()
+
+
 class Services:
     """The services, answering each question once in full and then with nothing more."""
 
@@ -131,6 +160,9 @@ class Services:
             "europepmc": europepmc_page,
             "datacite": datacite_page,
             "semanticscholar": semanticscholar_page,
+            "uspto": uspto_page,
+            "commons": commons_page,
+            "openverse": openverse_page,
         }
         if name in made:
             return {"body": made[name](), "headers": {"Content-Type": "application/json"}}
@@ -274,6 +306,30 @@ def test_arxiv_is_public_when_announced_not_when_submitted(ran: Any) -> None:
         "SELECT dated_event.kind, public, field FROM dated_event JOIN record USING (record_id) WHERE source = 'arxiv'",
     )
     assert {(kind, public) for kind, public, _ in rows} >= {("submitted", False), ("announced", True)}
+
+
+def test_a_file_wrapper_is_two_versions_of_one_reference(ran: Any) -> None:
+    """uspto_odp SAMPLES.md: US 11646472, granted 2023-05-09, was public as US20210210819A1 on 2021-07-08."""
+    reference = find_reference(ran["folder"], "US 11,646,472 B2")
+    assert find_reference(ran["folder"], "US 2021/0210819 A1") == reference
+    rows = query(
+        ran["folder"],
+        "SELECT public_from, public_to, (SELECT count(DISTINCT version_id) FROM membership m "
+        "WHERE m.reference_id = r.reference_id) FROM reference r WHERE reference_id = ?",
+        reference,
+    )
+    assert rows == [(date(2021, 7, 8), date(2021, 7, 8), 2)]
+
+
+def test_pictures_are_dated_by_their_upload_or_not_at_all(ran: Any) -> None:
+    """pictures SAMPLES.md: 28 uploads of 2015-10-31, whatever year the work is of; 20 without any date."""
+    rows = query(
+        ran["folder"],
+        "SELECT r.source, f.public_from FROM reference f JOIN record r ON r.record_id = f.main_record "
+        "WHERE f.kind = 'picture'",
+    )
+    assert sorted(set(rows), key=str) == [("openverse", None), ("wikimedia", date(2015, 10, 31))]
+    assert len(rows) == 48
 
 
 def test_hits_are_ranked_and_judged(ran: Any) -> None:
