@@ -28,7 +28,8 @@ class Source:
     never filters, so that reading to the end means nothing: the best that many are read
     by design. date_filter, added_filter: can filter by public date, by date added.
     dates_stated: kind of dated event -> what it proves, in a sentence. off_because: why the
-    source is off until the user turns it on in matter.toml, else "".
+    source is off until the user turns it on in matter.toml, else "". local: answered
+    from files on this machine; nothing is sent.
     """
 
     name: str
@@ -51,6 +52,7 @@ class Source:
     contact_wanted: bool = False
     token_path: str = ""
     off_because: str = ""
+    local: bool = False
 
 
 @dataclass(frozen=True)

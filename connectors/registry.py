@@ -11,6 +11,7 @@ from connectors import (
     openalex,
     openverse,
     semanticscholar,
+    uspto_bulk,
     uspto_odp,
     wikimedia,
 )
@@ -24,6 +25,7 @@ EUROPEPMC: Connector = europepmc
 DATACITE: Connector = datacite
 SEMANTICSCHOLAR: Connector = semanticscholar
 EPO_OPS: Connector = epo_ops
+USPTO_BULK: Connector = uspto_bulk
 USPTO_ODP: Connector = uspto_odp
 WIKIMEDIA: Connector = wikimedia
 OPENVERSE: Connector = openverse
@@ -37,6 +39,7 @@ CONNECTORS = (
     SEMANTICSCHOLAR,
     EPO_OPS,
     USPTO_ODP,
+    USPTO_BULK,
     WIKIMEDIA,
     OPENVERSE,
 )

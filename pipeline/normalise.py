@@ -191,7 +191,7 @@ def _found_row(key: str, page: ReadPage, record: Record) -> dict[str, Any]:
     if page.step == "file":
         within = "yes"
     elif page.step == "search" and page.expression:
-        document = Document(record.title, record.abstract, record.codes)
+        document = Document(record.title, record.abstract, record.codes, record.claims)
         within = judge_within(page.expression, document)
     return {
         "record_id": key,

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from urllib.parse import urlencode
 
 from connectors.connector import Compiled, Connector, Request, Source
+from connectors.uspto_bulk import in_descriptions_too
 from pipeline.errors import BadMatter
 from pipeline.matter import Matter, SourceSetting
 from queries.expression import in_words
@@ -49,7 +50,9 @@ class PlannedSource:
 
     @property
     def base_url(self) -> str:
-        """Return where it is asked."""
+        """Return where it is asked: an address, or a folder on this machine."""
+        if self.connector.SOURCE.local:
+            return str(self.setting.folder or "")
         return self.setting.base_url or self.connector.SOURCE.base_url
 
 
@@ -89,7 +92,11 @@ def _plan_source(
     skipped = "" if setting.on else _off(source)
     if setting.on and missing:
         skipped = f"needs a key: set {' and '.join(missing)}. {source.how_to_get_a_key}"
-    planned = tuple(_plan_sweep(connector, sweep, completed, now) for sweep in wanted)
+    if setting.on and source.local and setting.folder is None:
+        skipped = (
+            "nothing is loaded into the matter's corpus. Load bulk files with: antedate load MATTER FILE"
+        )
+    planned = tuple(_plan_sweep(connector, setting, sweep, completed, now) for sweep in wanted)
     return PlannedSource(connector, setting, keys, planned, skipped)
 
 
@@ -104,7 +111,11 @@ def _off(source: Source) -> str:
 
 
 def _plan_sweep(
-    connector: Connector, sweep: Sweep, completed: Mapping[tuple[str, str], datetime], now: datetime
+    connector: Connector,
+    setting: SourceSetting,
+    sweep: Sweep,
+    completed: Mapping[tuple[str, str], datetime],
+    now: datetime,
 ) -> PlannedSweep:
     source, expression = connector.SOURCE, in_words(sweep.expression)
     last = completed.get((source.name, expression))
@@ -112,16 +123,22 @@ def _plan_sweep(
     if last and source.added_filter:
         window = Window(added_since=(last - LATE_ARRIVALS).date())
     compiled = connector.compile(sweep.expression, window)
+    if source.local and setting.descriptions:
+        compiled = replace(compiled, requests=tuple(map(in_descriptions_too, compiled.requests)))
     skipped = ""
     if not compiled.requests:
         skipped = "; ".join(compiled.not_expressed) or "the source can't express it"
-    elif last and now - last < FRESH_FOR:
+    elif last and now - last < FRESH_FOR and not source.local:  # a file may have been loaded since
         skipped = f"asked at {last:%Y-%m-%d %H:%M} UTC and answered in full"
     return PlannedSweep(sweep, expression, window, compiled, skipped)
 
 
 def _refuse_unsendable(matter: Matter, plan: tuple[PlannedSource, ...], wanted: tuple[Sweep, ...]) -> None:
-    on = [source for source in plan if source.setting.on]
+    on = [
+        source
+        for source in plan
+        if source.setting.on and not (source.connector.SOURCE.local and source.skipped)
+    ]
     for index, sweep in enumerate(wanted):
         at = [source.sweeps[index] for source in on]
         if at and not sweep.has_codes and not any(planned.compiled.requests for planned in at):

@@ -58,12 +58,14 @@ Expression = Text | Code | And | Or | Not
 class Document:
     """What an expression is judged on. title, abstract: "" where the source gives none.
 
-    codes: (scheme, symbol) as stated; empty where none is stated.
+    codes: (scheme, symbol) as stated; empty where none is stated. texts: further texts of
+    it, each searched like the abstract: patent claims, paragraphs.
     """
 
     title: str
     abstract: str = ""
     codes: tuple[tuple[str, str], ...] = ()
+    texts: tuple[str, ...] = ()
 
 
 def leaves(expression: Expression) -> Iterator[Text | Code]:
@@ -99,12 +101,22 @@ def simplify(expression: Expression) -> Expression:
 def matches(expression: Expression, document: Document) -> bool:
     """Return whether the expression holds on what the document states.
 
-    A phrase is found within the title or within the abstract, never across the two; text
-    without a word is found nowhere. A symbol holds where the document states it, one
+    A phrase is found within the title, the abstract or one of the texts, never across two;
+    text without a word is found nowhere. A symbol holds where the document states it, one
     below it, or one that extends its digits. What is not stated counts as absent: see
     judge_within for the answer that allows for that.
     """
     return _matches(expression, document, _fields(document))
+
+
+def matches_runs(expression: Expression, runs: str, codes: tuple[tuple[str, str], ...]) -> bool:
+    """As matches, on texts whose words were found before: run_of of each, on a line of its own."""
+    return _matches(expression, Document("", codes=codes), (runs,))
+
+
+def run_of(text: str) -> str:
+    """Return the text as a run of words, each between blanks, in which phrases are looked for."""
+    return f" {' '.join(words(text))} "
 
 
 def judge_within(expression: Expression, document: Document) -> Judgement:
@@ -129,13 +141,11 @@ def in_words(expression: Expression) -> str:
 
 
 def _fields(document: Document) -> tuple[str, ...]:
-    """Return title and abstract as runs of words, each word between blanks."""
-    return tuple(f" {' '.join(words(field))} " for field in (document.title, document.abstract))
+    """Return title, abstract and texts as runs of words."""
+    return tuple(map(run_of, (document.title, document.abstract, *document.texts)))
 
 
-@lru_cache(maxsize=4096)
-def _run(text: str) -> str:
-    return f" {' '.join(words(text))} "
+_run = lru_cache(maxsize=4096)(run_of)
 
 
 def _found(text: str, fields: tuple[str, ...]) -> bool:
@@ -165,7 +175,7 @@ def _judge(expression: Expression, document: Document, fields: tuple[str, ...]) 
         case Text(text):
             if _found(text, fields):
                 return "yes"
-            missing = not all(field.strip() for field in fields)
+            missing = not all(field.strip() for field in fields[:2])
             return "unknown" if missing and words(text) else "no"
         case Code(scheme, symbol):
             stated = _stated(scheme, document)

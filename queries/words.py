@@ -26,6 +26,8 @@ def words(text: str) -> tuple[str, ...]:
     words, hyphens too. Chinese, Japanese, Korean, Thai, Lao, Burmese and Khmer give a word
     per character, so that a phrase of them is found inside a run of them. Empty for none.
     """
+    if text.isascii():  # nothing to fold but the case
+        return tuple(_ASCII_WORD.findall(text.lower()))
     folded = unicodedata.normalize("NFKC", _INVISIBLE.sub("", text)).casefold()
     bare = _ACCENT.sub("", unicodedata.normalize("NFKD", folded))
     plain = unicodedata.normalize("NFKC", bare).translate(_FOLDED)

@@ -58,7 +58,10 @@ def _print_source(source: PlannedSource) -> None:
         print(wrapped(f"not asked: {source.skipped}", "  "))
         return
     depth = _depth(about)
-    print(f"  {requests} requests; {depth}; one every {about.seconds_between:g} s at most")
+    if about.local:
+        print(f"  {requests} requests to a folder on this machine; {depth}; nothing is sent to anyone")
+    else:
+        print(f"  {requests} requests; {depth}; one every {about.seconds_between:g} s at most")
     print(wrapped(f"terms of use: {about.terms_of_use}", "  "))
     for line in _added(source):
         print(wrapped(line, "  "))

@@ -70,7 +70,9 @@ def test_what_was_answered_today_is_not_asked_again(tmp_path: Path) -> None:
     expression = make_plan(made, CONNECTORS, {}, {}, NOW)[0].sweeps[0].expression
     completed = {(source.SOURCE.name, expression): NOW for source in CONNECTORS}
     soon = by_name(make_plan(made, CONNECTORS, {}, completed, NOW + timedelta(hours=1)))
-    assert all("answered in full" in source.sweeps[0].skipped for source in soon.values())
+    answered = {name: source.sweeps[0].skipped for name, source in soon.items()}
+    assert not answered.pop("uspto_bulk"), "a file may have been loaded since"
+    assert all("answered in full" in skipped for skipped in answered.values())
     later = by_name(make_plan(made, CONNECTORS, {}, completed, NOW + timedelta(hours=24)))
     assert not later["openalex"].sweeps[0].skipped
     assert later["crossref"].sweeps[0].window.added_since == (NOW - timedelta(days=3)).date()

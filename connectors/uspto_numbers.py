@@ -1,0 +1,42 @@
+"""US and foreign numbers as the bulk files write them → as records write them."""
+
+from __future__ import annotations
+
+import re
+
+from connectors.uspto_facts import Number
+
+_SERIES = re.compile(r"(D|PP|RE|H|T|AI|X)?0*(\d+)")
+_PCT = re.compile(r"PCT\s*/?\s*([A-Z]{2})\s*(\d{2,4})\s*/\s*(\d{4,6})")
+_KIND = re.compile(r"[A-Z]\d?")
+
+
+def plain_number(text: str) -> str:
+    """Return a US publication number without the zeros that pad it: D701016 for D0701016."""
+    found = _SERIES.fullmatch(text.strip().upper().replace(",", "").replace("/", ""))
+    return f"{found[1] or ''}{found[2]}" if found else ""
+
+
+def publication_text(number: Number) -> str:
+    """Return a publication number with office and kind, `US D701016 S1`; "" where it can't be told.
+
+    An international publication's kind of one letter ("A ") says too little and is left out.
+    """
+    country, text = number.country, number.number.strip()
+    if country and text.upper().startswith(country):
+        text = text[len(country) :].strip()
+    if country == "US":
+        text = plain_number(text)
+    if not (country and text):
+        return ""
+    kind = number.kind if _KIND.fullmatch(number.kind) else ""
+    return " ".join(filter(None, (country, text, "" if country == "WO" and len(kind) < 2 else kind)))
+
+
+def application_text(number: Number) -> str:
+    """Return an application number with its office, `JP 2016-128835` or `PCT/IB2019/057948`."""
+    international = _PCT.search(number.number.upper())
+    if international:
+        return f"PCT/{international[1]}{international[2]}/{international[3]}"
+    text = " ".join(number.number.split())
+    return f"{number.country} {text}" if number.country and text else ""

@@ -1,0 +1,173 @@
+"""A corpus as a source: it answers a request for a sweep with a page of the documents that match.
+
+What matches is what queries.expression.matches says of title, abstract, claims and, where
+asked, the paragraphs of the description. The index names candidates; where it can't tell,
+the document's own words decide.
+"""
+
+from __future__ import annotations
+
+import bisect
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from connectors.connector import Page, Request
+from connectors.errors import SourceDown
+from connectors.uspto_bulk import FIELDS, SOURCE, WITH_DESCRIPTIONS
+from pipeline.corpus.build import ROW_GROUP
+from pipeline.corpus.folder import CorpusFolder
+from pipeline.corpus.index import Places, Shelf, bounds, read_postings, read_shelf
+from pipeline.corpus.texts import joined_runs
+from pipeline.errors import AntedateError
+from queries.expression import Code, Expression, leaves, matches_runs
+from queries.expression_json import expression_from
+
+
+@dataclass
+class CorpusSession:
+    """Answers requests as a service's session does. Nothing is waited for, nothing sent.
+
+    today: the day, for the pages. Raises SourceDown where the corpus is absent or damaged.
+    """
+
+    folder: Path
+    today: date
+    waited_s: float = 0.0
+    _opened: list[_Opened] = field(default_factory=list)
+
+    def send(self, request: Request) -> Page:
+        """Return the page that the request asks for."""
+        import duckdb
+
+        try:
+            if not self._opened:
+                self._opened.append(_Opened.at(self.folder))
+            body = self._opened[0].answer(request)
+        except (OSError, pa.ArrowException, duckdb.Error, AntedateError) as error:
+            first = str(error).splitlines()[0] if str(error) else type(error).__name__
+            raise SourceDown(
+                SOURCE.name,
+                f"the corpus {self.folder} can't be read: {first}. Load its files again, or bring it back",
+            ) from error
+        return Page(request, 200, {}, body, self.today)
+
+    def close(self) -> None:
+        """Let go of the corpus."""
+        for opened in self._opened:
+            opened.con.close()
+        self._opened.clear()
+
+
+@dataclass
+class _Opened:
+    """A corpus as it was when opened. last: the last sweep asked, and what it matched."""
+
+    con: Any
+    shelf: Shelf
+    names: list[list[str]]
+    last: tuple[Any, Places]
+
+    @classmethod
+    def at(cls, path: Path) -> _Opened:
+        import duckdb
+
+        corpus = CorpusFolder(path)
+        if not corpus.exists:
+            raise OSError("there is no corpus")
+        con = duckdb.connect(config={"autoinstall_known_extensions": False})
+        con.execute("SET parquet_metadata_cache = true")
+        shelf = read_shelf(con, tuple(corpus.tables("documents")))
+        return cls(
+            con, shelf, [[file.name, file.sha256] for file in corpus.files()], (None, np.empty(0, np.int32))
+        )
+
+    def answer(self, request: Request) -> bytes:
+        params = dict(request.params)
+        long = params["in"] == ", ".join(WITH_DESCRIPTIONS)
+        key = (params["asked"], request.window, long)
+        if self.last[0] != key:
+            expression = expression_from(json.loads(params["asked"]))
+            places = matching(self.con, self.shelf, expression, long)
+            self.last = (key, places[self.shelf.within(request.window)[places]])
+        matched = self.last[1]
+        ids = self.shelf.ids
+        start = bisect.bisect_right(matched, params["after"], key=lambda place: ids[int(place)].as_py())
+        page = matched[start : start + SOURCE.page_size]
+        more = start + len(page) < len(matched)
+        head = {
+            "next": ids[int(page[-1])].as_py() if more else "",
+            "items": int(self.shelf.items[matched].sum()),
+            "documents": len(matched),
+            "searched": {"documents": len(self.shelf), "in": list(WITH_DESCRIPTIONS if long else FIELDS)},
+        }
+        if not params["after"]:
+            head["files"] = self.names
+        lines = [json.dumps(head, ensure_ascii=False, separators=(",", ":"))]
+        lines += [f'{{"document":{facts}}}' for facts in read_columns(self.shelf, page, ("facts",))["facts"]]
+        return "\n".join(lines).encode()
+
+
+def matching(con: Any, shelf: Shelf, expression: Expression, long: bool = False) -> Places:
+    """Return the places of the documents for which the expression holds, ascending.
+
+    long: search the descriptions too. Cost: the index of the words asked, and the texts of the
+    documents that hold all words of a phrase that decides.
+    """
+    postings = read_postings(con, shelf, ("words", "longwords") if long else ("words",), expression)
+    surely, possibly = bounds(expression, postings)
+    unsure = np.flatnonzero(possibly & ~surely).astype(np.int32)
+    surely[list(_holding(shelf, unsure, expression, long))] = True
+    return np.flatnonzero(surely).astype(np.int32)
+
+
+def _holding(shelf: Shelf, places: Places, expression: Expression, long: bool) -> Iterator[int]:
+    """Yield the places whose documents' own words bear the expression out."""
+    with_codes = any(isinstance(leaf, Code) for leaf in leaves(expression))
+    for start in range(0, len(places), 1_000):
+        some = places[start : start + 1_000]
+        columns = read_columns(shelf, some, ("runs", "facts") if with_codes else ("runs",))
+        paragraphs = (
+            read_columns(shelf, some, ("texts",), "paragraphs")["texts"] if long else [()] * len(some)
+        )
+        codes = [_codes(facts) for facts in columns["facts"]] if with_codes else [()] * len(some)
+        for place, runs, stated, texts in zip(some, columns["runs"], codes, paragraphs, strict=True):
+            whole = f"{runs}\n{joined_runs(texts)}" if texts else runs
+            if matches_runs(expression, whole, stated):
+                yield int(place)
+
+
+def _codes(facts: str) -> tuple[tuple[str, str], ...]:
+    return tuple((scheme, symbol) for scheme, symbol in json.loads(facts).get("codes", ()))
+
+
+def read_columns(
+    shelf: Shelf, places: Iterable[int], names: tuple[str, ...], kind: str = "documents"
+) -> dict[str, list[Any]]:
+    """Return the columns of the documents at these places, in their order.
+
+    Only the row groups in which they lie are read.
+    """
+    wanted = np.asarray(list(places), dtype=np.int64)
+    found: dict[str, list[Any]] = {name: [None] * len(wanted) for name in names}
+    segments, rows = shelf.segment[wanted], shelf.row[wanted]
+    for segment in np.unique(segments):
+        path = shelf.segments[segment]
+        with pq.ParquetFile(path.with_name(path.name.replace("documents", kind))) as table:
+            mine = np.flatnonzero(segments == segment)
+            for group in np.unique(rows[mine] // ROW_GROUP):
+                at = mine[rows[mine] // ROW_GROUP == group]
+                part = table.read_row_group(int(group), columns=list(names)).take(
+                    pa.array(rows[at] % ROW_GROUP)
+                )
+                for name in names:
+                    for place, value in zip(at, part[name].to_pylist(), strict=True):
+                        found[name][place] = value
+    return found
