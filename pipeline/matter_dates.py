@@ -14,7 +14,7 @@ def matter_dates(matter: Matter) -> MatterDates:
     events = tuple(
         MatterEvent(
             own.kind, own.days, own.office, own.note or own.number, own.provisional, own.design,
-            own.priority_valid,
+            own.priority_valid, own.abuse, own.ground,
         )
         for own in matter.dates
         if own.kind in EVENTS

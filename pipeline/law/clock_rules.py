@@ -13,9 +13,13 @@ from typing import Any
 CHECKED = date(2026, 11, 25)  # the day every row was written; none was held against its official text
 STARTS = (
     "own disclosure", "first filing", "provisional", "design filing", "earliest filing", "filing",
-    "any US filing", "grant", "earliest priority",
+    "any US filing", "grant", "earliest priority", "home filing", "national entry", "item cited",
 )  # fmt: skip
-_CHOICES = {"start": STARTS, "kind": ("deadline", "opens", "expected"), "also": ("", "own disclosure")}
+_CHOICES = {
+    "start": STARTS,
+    "kind": ("deadline", "opens", "expected"),
+    "also": ("", "own disclosure", "exhibition"),
+}
 
 
 @dataclass(frozen=True)
@@ -23,6 +27,7 @@ class ClockRule:
     """One row. months or days: how long, one of the two. rolls: over the office's closed days.
 
     stopped_by: the kinds of filing that end it at the office ("any": wherever it is made).
+    month_end: the counted day goes to the end of its month.
     """
 
     name: str
@@ -39,6 +44,7 @@ class ClockRule:
     note: str = ""
     rolls: bool = True
     stopped_by: str = "there"
+    month_end: bool = False
 
     @property
     def period(self) -> str:

@@ -11,56 +11,15 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from connectors.days import Days
-from pipeline.law.checks import check_office, check_word
 from pipeline.law.clock_rules import CHECKED, ClockRule, clock_rules, national_phase
 from pipeline.law.closed_days import closed, holidays_note
-from pipeline.law.facts import BadDates
+from pipeline.law.events import EVENTS, MatterDates, MatterEvent, check_dates
 from pipeline.law.offices import Grace, Rule, rules_of
 from pipeline.law.periods import add_months, roll
 from pipeline.law.renewals import renewal_rules
-from pipeline.law.term import check_day
+from pipeline.law.stops import notes_on, stopped_by
 
-EVENTS = ("own disclosure", "first filing", "filing", "international filing", "grant")
-
-
-@dataclass(frozen=True)
-class MatterEvent:
-    """One dated event of the matter. note: words of the user's that tell it from others.
-
-    priority_valid: yes, no, unknown, restored; a first filing with 'no' gives no priority.
-    """
-
-    kind: str
-    days: Days
-    office: str = ""
-    note: str = ""
-    provisional: bool = False
-    design: bool = False
-    priority_valid: str = "yes"
-
-    @property
-    def label(self) -> str:
-        """Return what it is in words."""
-        parts = ("design" * self.design, "provisional" * self.provisional, self.kind)
-        at = f" at {self.office}" if self.office else ""
-        return " ".join(filter(None, parts)) + at + (f" ({self.note})" if self.note else "")
-
-    @property
-    def first(self) -> date:
-        """Return the earliest day it may have been; check_dates has seen to it that there is one."""
-        return self.days.first or date.min
-
-
-@dataclass(frozen=True)
-class MatterDates:
-    """All that starts or stops a clock, and the offices to count for (WO: the PCT)."""
-
-    events: tuple[MatterEvent, ...]
-    offices: tuple[str, ...]
-
-    def of(self, *kinds: str) -> list[MatterEvent]:
-        """Return the events of these kinds, earliest first."""
-        return sorted((e for e in self.events if e.kind in kinds), key=lambda e: (e.first, e.office, e.note))
+__all__ = ["EVENTS", "Clock", "MatterDates", "MatterEvent", "clocks", "not_held"]
 
 
 @dataclass(frozen=True)
@@ -118,6 +77,11 @@ def not_held(dates: MatterDates) -> tuple[str, ...]:
             said.append(
                 f"{office}: the time limit of its national phase is not held; look in the WIPO table."
             )
+        if office == "EP" and dates.of("international filing"):
+            said.append(
+                "EP: the renewal fees of an international filing are not counted: the first falls due with "
+                "entry or later (Rule 159(1)(g)); ask the Office."
+            )
     return tuple(said)
 
 
@@ -130,17 +94,18 @@ def _far_renewal(clock: Clock, today: date) -> bool:
 def _clock(rule: ClockRule, event: MatterEvent, dates: MatterDates, today: date) -> Clock:
     start = event.first
     unrolled = start + timedelta(days=rule.days) if rule.days else add_months(start, rule.months)
-    if rule.office == "EP" and rule.start == "filing":
+    if rule.month_end:
         unrolled = _month_end(unrolled)
     moved = roll(rule.office, unrolled) if rule.rolls else None
     due = moved.due if moved else unrolled
     uncertain = "" if event.days.exact else "the start is not known to the day; counted from its earliest day"
-    notes = (rule.note, uncertain, holidays_note(rule.office) if rule.kind == "deadline" else "")
+    holidays = holidays_note(rule.office) if rule.kind == "deadline" else ""
+    notes = (rule.note, *notes_on(rule, event, dates), uncertain, holidays)
     return Clock(
         rule.name, rule.office, rule.kind, event.label, event.days, rule.period, unrolled, due,
         _open_before(rule.office, unrolled) if rule.kind == "deadline" else unrolled,
         moved.because if moved else (), rule.citation, rule.source, CHECKED, rule.stops, rule.missed,
-        _stopper(rule, start, due, dates), today > due, "; ".join(filter(None, notes)),
+        stopped_by(rule, event, unrolled, due, dates), today > due, "; ".join(filter(None, notes)),
     )  # fmt: skip
 
 
@@ -154,50 +119,31 @@ def _open_before(office: str, day: date) -> date:
     return day
 
 
-def _stopper(rule: ClockRule, start: date, due: date, dates: MatterDates) -> str:
-    """Return the filing that stopped the clock in time, "" where none did or none can."""
-    if rule.kind != "deadline" or rule.start in ("grant", "filing") or rule.name.startswith("demand"):
-        return ""
-    abroad = dates.of("first filing", "filing", "international filing")
-    for event in abroad:
-        there = event.kind == "filing" and event.office == rule.office
-        there = there or (event.kind == "first filing" and event.office == rule.office)
-        if rule.start != "earliest priority":
-            there = there or event.kind == "international filing"
-        if rule.stopped_by == "any" and event.kind == "first filing":
-            there = event.priority_valid != "no"
-        last = event.days.last or date.max
-        if there and start <= event.first and last <= due and not _is_start(rule, event):
-            return f"{event.label} {event.days.text()}"
-    return ""
-
-
-def _is_start(rule: ClockRule, event: MatterEvent) -> bool:
-    """A provisional never stops a clock that asks for the filing itself."""
-    return rule.stopped_by == "there" and event.provisional
-
-
 def _grace_rules(dates: MatterDates) -> Iterator[tuple[ClockRule, MatterEvent]]:
     for event in dates.of("own disclosure"):
         for office in dates.offices:
             right = "design" if event.design else "patent"
             for rule in rules_of(office):
                 for grace in rule.grace:
-                    if _excuses(rule, grace, right, event.first):
-                        yield _grace_rule(rule, grace), event
+                    if _excuses(rule, grace, right, event):
+                        yield _grace_rule(rule, grace, event), event
 
 
-def _excuses(rule: Rule, grace: Grace, right: str, disclosed: date) -> bool:
-    """Return whether the exception can serve an own disclosure of that day, without more.
+def _excuses(rule: Rule, grace: Grace, right: str, event: MatterEvent) -> bool:
+    """Return whether the exception can serve the disclosure, without more.
 
     The law that governs is that of the filing, which can be made to the very end.
     """
-    own = "inventor" in grace.who and grace.months > 0 and not grace.after_own
-    soon_enough = grace.events_from is None or disclosed >= grace.events_from
-    return own and soon_enough and rule.holds_for(right, add_months(disclosed, grace.months))
+    whose = ("abuse" if event.abuse else "inventor") in grace.who
+    if not whose or not grace.months or grace.after_own:
+        return False
+    occasion = not grace.grounds or event.ground == "unknown" or event.ground in grace.grounds
+    soon_enough = grace.events_from is None or event.first >= grace.events_from
+    return occasion and soon_enough and rule.holds_for(right, add_months(event.first, grace.months))
 
 
-def _grace_rule(rule: Rule, grace: Grace) -> ClockRule:
+def _grace_rule(rule: Rule, grace: Grace, event: MatterEvent) -> ClockRule:
+    whose = "disclosure against the inventors' will" if event.abuse else "own disclosure"
     only = f", only for: {' or '.join(grace.grounds).replace('_', ' ')}" if grace.grounds else ""
     stops = {
         "actual": "the filing there, or an international filing that names it; a priority does not stop it",
@@ -205,17 +151,19 @@ def _grace_rule(rule: Rule, grace: Grace) -> ClockRule:
     }[grace.counts_from]
     statement = f"needs: {grace.statement}" if grace.declaration != "no" and grace.statement else ""
     return ClockRule(
-        f"grace for the own disclosure{only}", rule.office, "own disclosure", stops,
-        "the own disclosure counts against the filing; nothing restores it", grace.citation, rule.source,
+        f"grace for the {whose}{only}", rule.office, "own disclosure", stops,
+        "the disclosure counts against the filing; nothing restores it", grace.citation, rule.source,
         months=grace.months, note=statement, rolls=rule.rolls,
         stopped_by="any" if grace.counts_from == "effective" else "there",
     )  # fmt: skip
 
 
 def _listed_rules(dates: MatterDates) -> Iterator[tuple[ClockRule, MatterEvent]]:
-    own = bool(dates.of("own disclosure"))
+    own = [event for event in dates.of("own disclosure") if not event.abuse]
+    shown = [event for event in own if event.ground in ("exhibition", "unknown")]
+    met = {"": True, "own disclosure": bool(own), "exhibition": bool(shown)}
     for rule in clock_rules():
-        if rule.also and not own:
+        if not met[rule.also]:
             continue
         for event in _starts(rule, dates):
             for office in _offices(rule, event, dates):
@@ -237,6 +185,9 @@ def _starts(rule: ClockRule, dates: MatterDates) -> list[MatterEvent]:
         "provisional": [event for event in first if event.provisional and event.office in ("", "US")],
         "design filing": [event for event in first if event.design],
         "filing": _filings_at(rule.office, dates),
+        "home filing": [event for event in first if event.office == rule.office and not event.design],
+        "national entry": [event for event in dates.of("national entry") if event.office == rule.office],
+        "item cited": dates.of("item cited"),
         "grant": [e for e in dates.of("grant") if e.office == rule.office and not e.design],
     }[rule.start]
 
@@ -296,34 +247,3 @@ def renewal_events(dates: MatterDates) -> Iterator[tuple[ClockRule, MatterEvent]
 def _filings_at(office: str, dates: MatterDates) -> list[MatterEvent]:
     found = dates.of("filing", "first filing")
     return [event for event in found if event.office == office and not event.provisional]
-
-
-def check_dates(dates: MatterDates, today: date) -> None:
-    """Raise BadDates for a date of the matter that cannot be, saying where and how to mend it."""
-    for office in dates.offices:
-        check_office(office, "offices")
-    for event in dates.events:
-        check_word("kind of date", event.kind, EVENTS)
-        if event.days.first is None:
-            raise BadDates(f"{event.label}: no earliest day is known, so nothing can be counted; give one")
-        if event.kind != "own disclosure" and not event.days.exact:
-            raise BadDates(f"{event.label}: {event.days.text()} is no full day; offices count by the day")
-        if event.office:
-            check_office(event.office, event.label)
-        check_day(event.label, event.days.first, today)
-    _check_order(dates)
-
-
-def _check_order(dates: MatterDates) -> None:
-    first = {event.office: event for event in dates.of("first filing")}
-    for grant in dates.of("grant"):
-        filed = [e for e in dates.of("filing", "first filing") if e.office == grant.office]
-        if filed and grant.first < filed[0].first:
-            raise BadDates(f"{grant.label}: {grant.first} precedes its filing of {filed[0].first}; mend one")
-    for filing in dates.of("filing", "international filing"):
-        earlier = [event for event in first.values() if not event.design and event.priority_valid != "no"]
-        if earlier and all(filing.first < event.first for event in earlier) and not filing.design:
-            raise BadDates(
-                f"{filing.label}: {filing.first} precedes the first filing of "
-                f"{min(event.first for event in earlier)}; the earliest is the first filing"
-            )

@@ -19,7 +19,7 @@ def renewal_rules() -> list[ClockRule]:
                 ClockRule(
                     f"renewal fee of year {year}" + (" with surcharge" if late else ""),
                     "EP", "filing", row["stops"], row["missed_late" if late else "missed"],
-                    row["citation"], row["source"], months=12 * (year - 1) + 6 * late,
+                    row["citation"], row["source"], months=12 * (year - 1) + 6 * late, month_end=True,
                 )
             )  # fmt: skip
     return rules

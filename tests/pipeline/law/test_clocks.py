@@ -81,6 +81,117 @@ def test_without_priority_the_phases_count_from_the_international_filing() -> No
     assert one(run(event("international filing", "2026-11-20")), "CA", "entry").unrolled == date(2029, 5, 20)
 
 
+@pytest.mark.parametrize(
+    ("filings", "stopped"),
+    [
+        # 35 USC 21(b) speaks of acts at the USPTO: 2026-02-28 is a Saturday, rolled to Monday.
+        ([event("filing", "2026-03-02", "US")], True),
+        ([event("first filing", "2026-03-02", "US", provisional=True, priority_valid="yes")], True),
+        ([event("first filing", "2026-03-02", "GB")], False),
+        ([event("international filing", "2026-03-02", "IB")], False),
+        ([event("international filing", "2026-02-27", "IB")], True),
+        ([event("first filing", "2026-02-27", "GB")], True),
+        # A filing of a design protects no patent claim.
+        ([event("first filing", "2026-02-27", "GB", design=True)], False),
+        ([event("filing", "2026-02-27", "US", design=True)], False),
+    ],
+)
+def test_a_closed_day_helps_only_a_filing_at_that_office(filings: list[MatterEvent], stopped: bool) -> None:
+    """The US year of grace for a disclosure of 2025-02-28; MPEP 2153.01(a)."""
+    found = run(event("own disclosure", "2025-02-28"), *filings)
+    assert bool(one(found, "US", "grace").stopped_by) is stopped
+
+
+def test_a_priority_not_compared_stops_the_year_of_grace_on_a_condition() -> None:
+    """35 USC 100(i): the earlier day counts for what the earlier application shows."""
+    own = event("own disclosure", "2026-02-10")
+    for state, said in (("unknown", True), ("yes", False)):
+        found = run(own, event("first filing", "2026-03-16", "GB", priority_valid=state))
+        assert one(found, "US", "grace").stopped_by.endswith("if its priority holds") is said
+
+
+def test_an_earlier_filing_is_named_where_grace_may_not_be_needed() -> None:
+    """What was shown after a filing is no prior art to it (35 USC 102(a)(1)); the clock runs for the rest."""
+    found = run(event("first filing", "2026-01-15", "GB"), event("own disclosure", "2026-02-10"))
+    assert "2026-01-15 came before" in one(found, "JP", "grace").note
+    late = run(event("first filing", "2026-03-15", "GB"), event("own disclosure", "2026-02-10"))
+    assert "came before" not in one(late, "JP", "grace").note
+
+
+def test_only_what_enters_ends_the_time_for_the_national_phase() -> None:
+    """A first filing there does not take the international application in; PCT Art. 22(1)."""
+    both = (event("first filing", "2025-01-15", "JP"), event("international filing", "2026-01-12"))
+    phase = one(run(*both), "JP", "entry")
+    assert not phase.stopped_by and "first filing at JP 2025-01-15 is there already" in phase.note
+    assert one(run(*both, event("national entry", "2026-10-01", "JP")), "JP", "entry").stopped_by
+    assert one(run(*both, event("filing", "2026-10-01", "JP")), "JP", "entry").stopped_by
+    assert not one(run(*both, event("national entry", "2026-10-01", "US")), "JP", "entry").stopped_by
+    with pytest.raises(BadDates, match="no international filing"):
+        run(event("national entry", "2026-10-01", "JP"))
+
+
+def test_the_filing_of_one_right_does_not_stop_the_priority_of_another() -> None:
+    """Paris Art. 4C(1): a patent filed in Japan saves no design there."""
+    found = run(event("first filing", "2026-08-31", "GB", design=True), event("filing", "2026-09-30", "JP"))
+    assert not one(found, "JP", "priority half-year").stopped_by
+    found = run(
+        event("first filing", "2026-08-31", "GB", design=True),
+        event("filing", "2026-09-30", "JP", design=True),
+    )
+    assert one(found, "JP", "priority half-year").stopped_by
+
+
+def test_a_disclosure_against_the_inventors_will_has_clocks_of_its_own() -> None:
+    """C41, EPC Art. 55(1)(a): six months to the European filing itself, where an own paper has none."""
+    abuse = run(event("own disclosure", "2026-09-10", abuse=True))
+    clock = one(abuse, "EP", "grace for the disclosure against")
+    assert (clock.unrolled, clock.name.count("exhibition")) == (date(2027, 3, 10), 0)
+    plain = run(event("own disclosure", "2026-09-10", ground="none"))
+    assert not [c for c in plain if c.office in ("EP", "CN") and c.name.startswith("grace")]
+    shown = run(event("own disclosure", "2026-09-10", ground="exhibition"))
+    assert one(shown, "EP", "grace").unrolled == date(2027, 3, 10)
+
+
+@pytest.mark.parametrize(
+    ("ground", "abuse", "runs"),
+    [("exhibition", False, True), ("unknown", False, True), ("none", False, False), ("unknown", True, False)],
+)
+def test_the_certificate_of_an_exhibition_is_due_four_months_after_filing(
+    ground: str, abuse: bool, runs: bool
+) -> None:
+    """EPC Rule 25; from a filing at the EPO on 2026-10-31 to the last day of February."""
+    found = run(
+        event("own disclosure", "2026-09-10", ground=ground, abuse=abuse), event("filing", "2026-10-31", "EP")
+    )
+    due = [clock.unrolled for clock in found if clock.name.startswith("certificate")]
+    assert due == ([date(2027, 2, 28)] if runs else [])
+
+
+def test_an_item_cited_abroad_starts_the_statement_windows() -> None:
+    """37 CFR 1.97(e): three months; 1.704(d): thirty days; from the earliest day it may have been."""
+    found = run(event("item cited", "2026-10-31", "EP", note="EP4955302A1"))
+    assert one(found, "US", "disclosure statement of an item").unrolled == date(2027, 1, 31)
+    assert one(found, "US", "disclosure statement of the item").unrolled == date(2026, 11, 30)
+    assert not run(event("item cited", "2026-10-31"), offices=("EP",))
+
+
+@pytest.mark.parametrize("office", ["JP", "CN", "EP"])
+def test_an_own_first_filing_can_be_relied_on_at_its_own_office(office: str) -> None:
+    """JP Art. 41; CN Art. 29; EPC Art. 87(1): twelve months, patents only."""
+    clock = one(run(event("first filing", "2026-01-31", office)), office, "priority of the own")
+    assert clock.unrolled == date(2027, 1, 31) and not clock.stopped_by
+    later = run(event("first filing", "2026-01-31", office), event("filing", "2026-11-20", office))
+    assert one(later, office, "priority of the own").stopped_by
+    assert not [c for c in run(event("first filing", "2026-01-31", office, design=True))
+                if c.name.startswith("priority of the own")]  # fmt: skip
+
+
+def test_entry_into_the_us_phase_opens_three_months_of_free_statements() -> None:
+    """37 CFR 1.97(b)(2)."""
+    found = run(event("international filing", "2025-01-15"), event("national entry", "2026-10-01", "US"))
+    assert one(found, "US", "information disclosure").unrolled == date(2027, 1, 1)
+
+
 def test_designs_have_six_months_and_no_international_route() -> None:
     """Paris Art. 4C(1)."""
     found = run(event("first filing", "2026-08-31", "GB", design=True))
@@ -127,6 +238,8 @@ def test_what_is_not_held_is_said() -> None:
         (event("own disclosure", "2026-02-10"), event("international filing", "2026-11-20")), ("PE",)
     )
     assert len(not_held(dates)) == 2 and all(text.startswith("PE") for text in not_held(dates))
+    european = not_held(MatterDates((event("international filing", "2026-11-20"),), ("EP",)))
+    assert len(european) == 1 and "renewal fees" in european[0]
 
 
 def test_every_rule_has_its_citation_and_a_wrong_row_is_refused() -> None:
