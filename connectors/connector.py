@@ -140,10 +140,28 @@ class Compiled:
     splits: tuple[str, ...] = field(default=())
 
 
-class Connector(Protocol):
-    """A module that speaks for one source."""
+class Reader(Protocol):
+    """A module that reads one source's answers."""
 
     SOURCE: Source
+
+    def judge(self, page: Page) -> SourceError | None:
+        """Return None where the answer can be parsed, 'no results' included, else what is wrong.
+
+        SourceBusy carries retry_after_s where the source says it; TokenExpired asks the
+        session for a new token, once.
+        """
+
+    def parse(self, page: Page) -> Parsed:
+        """Return the page's records and quarantined items, from its bytes alone.
+
+        Raises SourceChanged, with the path, where the page as a whole is not what the
+        manual describes.
+        """
+
+
+class Connector(Reader, Protocol):
+    """A module that speaks for one source: it also says what to send, and what next."""
 
     def compile(self, expression: Expression, window: Window) -> Compiled:
         """Return exactly what will be sent; never changes its input."""
@@ -154,13 +172,6 @@ class Connector(Protocol):
         keys: the declared variables that are set (and "token" where token_path is declared).
         """
 
-    def judge(self, page: Page) -> SourceError | None:
-        """Return None where the answer can be parsed, 'no results' included, else what is wrong.
-
-        SourceBusy carries retry_after_s where the source says it; TokenExpired asks the
-        session for a new token, once.
-        """
-
     def pause(self, page: Page) -> float:
         """Return the seconds the source's headers ask for before the next request; 0 for none."""
 
@@ -169,11 +180,4 @@ class Connector(Protocol):
 
         Next page, detail look-ups, or the halves of the window when the depth limit
         would hide the rest. Raises SourceChanged where the answer can't be read.
-        """
-
-    def parse(self, page: Page) -> Parsed:
-        """Return the page's records and quarantined items, from its bytes alone.
-
-        Raises SourceChanged, with the path, where the page as a whole is not what the
-        manual describes.
         """

@@ -25,6 +25,7 @@ PUBLIC_EVENTS = {
     "publication of grant": True,  # INID 45
     "listed": True,  # first in a public index, which shows the title and, where given, the abstract
     "captured": True,  # a third party's copy of that day
+    "captured here": True,  # fetched by this program on that day, kept with its hash
     "submitted": False,
     "accepted": False,
     "approved": False,  # a thesis defended; not by itself public
@@ -35,6 +36,11 @@ PUBLIC_EVENTS = {
     "priority": False,
     "read": False,  # retrieval date
     "updated": False,
+    "claimed published": False,  # what a page says of itself, which its owner can change at any time
+    "claimed offered": False,  # for sale or released, by the page's own word
+    "claimed created": False,
+    "claimed date": False,  # a date on a page that does not say of what
+    "taken": False,  # a picture, by the clock of the camera
     "stated by hand": True,  # entered by the user, with who and why
 }
 
@@ -83,8 +89,9 @@ class Relation:
     """A relation the source states from this document to another.
 
     kind: version of, preprint of, has preprint, same as, translation of, supplement to,
-    part of, corrects, corrected by, retracts, retracted by, cites, cited by, priority
-    (to an application number), same application (to a publication number), family.
+    part of, other content than (what one address showed at another time), corrects,
+    corrected by, retracts, retracted by, cites, cited by, priority (to an application
+    number), same application (to a publication number), family.
     """
 
     kind: str

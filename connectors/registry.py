@@ -13,9 +13,11 @@ from connectors import (
     semanticscholar,
     uspto_bulk,
     uspto_odp,
+    web,
+    web_archive,
     wikimedia,
 )
-from connectors.connector import Connector
+from connectors.connector import Connector, Reader
 
 # One line each, so that the type checker names what a connector lacks.
 OPENALEX: Connector = openalex
@@ -45,3 +47,9 @@ CONNECTORS = (
 )
 BY_NAME = {connector.SOURCE.name: connector for connector in CONNECTORS}
 SOURCE_NAMES = tuple(BY_NAME)
+
+# Asked about addresses the user points at, never by a sweep.
+WEB: Reader = web
+WEB_ARCHIVE: Connector = web_archive
+POINTED_AT = (WEB, WEB_ARCHIVE)
+READERS: dict[str, Reader] = {**BY_NAME, **{reader.SOURCE.name: reader for reader in POINTED_AT}}

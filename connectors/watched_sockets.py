@@ -30,6 +30,11 @@ class Watch:
         if self.expired:
             self._end()
 
+    def certificate(self) -> bytes:
+        """Return the certificate (DER) that the other side of the open socket showed, b"" without TLS."""
+        shown = getattr(self._socket, "getpeercert", None)
+        return (shown(binary_form=True) or b"") if shown else b""
+
     @contextmanager
     def over(self, total_s: float) -> Iterator[None]:
         """Watch what happens inside: after total_s the socket is shut and expired is True."""
