@@ -5,6 +5,7 @@
     │   └── TokenExpired the bearer token is no longer good; a new one may be
     ├── SourceDown       no answer: refused, timed out, cut off
     ├── SourceRefused    asking again will not help (400, 401, 403)
+    │   └── InnerAddress an address that leads into this machine or its network
     ├── SourceChanged    the answer is not what the manual describes; path says where
     └── AnswerTooLarge   the body passed the size limit
 
@@ -44,6 +45,10 @@ class SourceDown(SourceError):
 
 class SourceRefused(SourceError):
     """The source will not answer this request, however often it is sent."""
+
+
+class InnerAddress(SourceRefused):
+    """The address leads into this machine or the network it stands in."""
 
 
 class SourceChanged(SourceError):

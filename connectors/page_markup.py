@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import warnings
+from collections.abc import Iterable
 from dataclasses import dataclass
 from urllib.parse import urljoin, urlsplit
 
@@ -134,7 +135,7 @@ def _times(soup: BeautifulSoup) -> tuple[Found, ...]:
 
 
 def _pictures(soup: BeautifulSoup, meta: tuple[Found, ...], base: str) -> tuple[PictureLink, ...]:
-    """Return the pictures, each address once: what the page calls its picture first, then in order."""
+    """Return the pictures: what the page calls its picture first, then in order."""
     links = [
         PictureLink(_absolute(base, tag.text), tag.path) for tag in meta if tag.name in ("og:image", "image")
     ]
@@ -144,6 +145,11 @@ def _pictures(soup: BeautifulSoup, meta: tuple[Found, ...], base: str) -> tuple[
         link = PictureLink(url, f"img[{number}]", alt, title, _caption(tag))
         if url and not _is_small(tag) and not (_SPACER.search(urlsplit(url).path) and not link.caption):
             links.append(link)
+    return tuple(links)
+
+
+def each_once(links: Iterable[PictureLink]) -> tuple[PictureLink, ...]:
+    """Return each address once, at its first place, with the first words that are said of it."""
     once: dict[str, PictureLink] = {}
     for link in links:
         known = once.get(link.url)
@@ -174,6 +180,8 @@ def _is_small(tag: Tag) -> bool:
 
 def _absolute(base: str, link: str) -> str:
     """Return the link as an absolute http(s) address, else ""."""
+    if not link.strip():
+        return ""
     try:
         url = urljoin(base, link.strip())
         return url if urlsplit(url).scheme in ("http", "https") else ""

@@ -20,7 +20,7 @@ from connectors.page_dates import (
     time_dates,
 )
 from connectors.page_items import Item, all_items
-from connectors.page_markup import Markup, PictureLink, read_markup
+from connectors.page_markup import Markup, PictureLink, each_once, read_markup
 from connectors.page_text import main_text
 from connectors.picture_file import is_picture, read_picture
 from connectors.record import Person, StatedDate, StatedIdentifier
@@ -141,7 +141,7 @@ def _page(markup: Markup, url: str) -> Reading:
             Quarantined(place, one.path, one.reason, one.excerpt)
             for place, one in enumerate(markup.structured.unread, 1)
         ),
-        (*_item_pictures(own, url), *markup.pictures),
+        each_once((*_item_pictures(own, url), *markup.pictures)),
         markup.canonical,
     )
 

@@ -20,6 +20,9 @@ from connectors.record import StatedDate
 
 MOST_PIXELS = 40_000_000
 SIDE = 512  # pixels; hashes are taken of the picture shrunk to this, and differ by 0 or 1 from the whole's
+# Of 64 bits, in both hashes: the same picture in another size or wrapping differs by less. Forty
+# different line drawings came as near as 12, so that more would call different figures alike.
+ALIKE = 6
 FLATTEST = 4.0  # spread of grey (0..255) below which every picture looks like every other
 TAKEN, UPDATED = "taken", "updated"
 _CLOCK = "the camera's or program's clock, no proof of anything public"
@@ -119,7 +122,7 @@ def _exif(image: Any, seen_on: date) -> tuple[list[StatedDate], list[tuple[str, 
         read = _read_when(text, seen_on)
         if isinstance(read, date):
             dates.append(StatedDate(kind, text, Days.of_day(read), f"EXIF {name}", _CLOCK))
-        elif text:
+        elif read:
             details.append((f"EXIF {name} (not used)", f"{text}: {read}"))
     stamp = _text(exif.get_ifd(0x8825).get(0x001D))
     read = _read_when(stamp, seen_on)

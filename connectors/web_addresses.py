@@ -17,7 +17,7 @@ from urllib.parse import urljoin, urlsplit
 
 from w3lib.url import safe_url_string
 
-from connectors.errors import SourceDown, SourceRefused
+from connectors.errors import InnerAddress, SourceDown, SourceRefused
 
 SOURCE_NAME = "web"
 PORTS = {"http": 80, "https": 443}
@@ -105,19 +105,19 @@ class Guard:
     def resolve(self, address: Address) -> tuple[str, ...]:
         """Return the host's addresses, all of them fit to be reached.
 
-        Raises SourceRefused where any one is not (a name that leads inside once leads inside
+        Raises InnerAddress where any one is not (a name that leads inside once leads inside
         again), SourceDown where the name resolves to nothing. The caller connects to what is
         returned and resolves no more.
         """
         named = self.is_named(address)
-        if not named and _INNER.fullmatch(address.host):
-            raise SourceRefused(SOURCE_NAME, f"{address.host} names this machine or its network. {_HOW}")
+        if not named and is_inner(address.host):
+            raise InnerAddress(SOURCE_NAME, f"{address.host} lies in this machine or its network. {_HOW}")
         found = (self.lookup or look_up)(address.host, address.port)
         if not found:
             raise SourceDown(SOURCE_NAME, f"{address.host} is not known: its name resolves to nothing")
         for ip in () if named else found:
             if why := refusal(ip):
-                raise SourceRefused(SOURCE_NAME, f"{address.host} resolves to {ip}, which is {why}. {_HOW}")
+                raise InnerAddress(SOURCE_NAME, f"{address.host} resolves to {ip}, which is {why}. {_HOW}")
         return found
 
 
@@ -131,6 +131,14 @@ def look_up(host: str, port: int) -> tuple[str, ...]:
     except (OSError, UnicodeError):
         return ()
     return tuple(dict.fromkeys(str(entry[4][0]) for entry in found))
+
+
+def is_inner(host: str) -> bool:
+    """Say whether a name means this machine or its network, whatever it resolves to."""
+    try:
+        return bool(refusal(host))
+    except ValueError:  # a name, not an IP address
+        return bool(_INNER.fullmatch(host))
 
 
 def refusal(ip: str) -> str:

@@ -21,7 +21,7 @@ from connectors.connector import Compiled, Page, Parsed, Quarantined, Request, S
 from connectors.errors import SourceBusy, SourceChanged, SourceError, SourceRefused
 from connectors.page_reader import Reading, last_modified, read_body
 from connectors.page_text import share_of
-from connectors.picture_file import likeness_gap
+from connectors.picture_file import ALIKE, likeness_gap
 from connectors.record import Record, Relation, StatedIdentifier
 from connectors.replay_address import captured, moment
 from queries.expression import Expression
@@ -30,7 +30,7 @@ from queries.window import Window
 INDEX, BYTES, REPLAY = "index", "same bytes", "replay"
 ROWS = 10  # the earliest rows looked at: some have impossible moments
 HALF = 0.5  # of our text must stand in the archived copy for it to be called an earlier version
-LIKE = 6  # of 64 bits, in both hashes, at one address: the same picture in another size or wrapping
+_COLUMNS = ["timestamp", "original", "statuscode", "digest"]
 NONE: Mapping[str, str] = {}
 WAIT_WHEN_BUSY_S = 60.0  # it sends no Retry-After; ignoring a 429 for a minute blocks the address
 
@@ -155,13 +155,13 @@ def _rows(page: Page) -> list[dict[str, str]]:
         return []
     try:
         table = json.loads(page.body)
-        head, rows = (table[0], table[1:]) if table else ([], [])
-        named = [dict(zip(head, map(str, row), strict=True)) for row in rows if row]
+        head = table[0] if table else _COLUMNS
+        rows = [dict(zip(head, map(str, row), strict=True)) for row in table[1:]]
     except (ValueError, TypeError, KeyError, IndexError, RecursionError):
         raise SourceChanged(SOURCE.name, "its index answer is no table of rows") from None
-    if named and not {"timestamp", "original", "statuscode", "digest"} <= named[0].keys():
+    if not isinstance(table, list) or not isinstance(head, list) or not set(_COLUMNS) <= set(head):
         raise SourceChanged(SOURCE.name, "its index answer lacks columns", path="row 1")
-    return named
+    return rows
 
 
 def _earliest(rows: list[dict[str, str]]) -> tuple[dict[str, str] | None, list[dict[str, str]]]:
@@ -248,7 +248,7 @@ def _compared(body: bytes, reading: Reading, about: Mapping[str, str]) -> tuple[
     gap = likeness_gap(about.get("likeness", ""), reading.likeness)
     if gap is not None:
         told = f"{gap[0]} and {gap[1]} of 64 bits of the likeness hashes differ"
-        if max(gap) <= LIKE:
+        if max(gap) <= ALIKE:
             return "version of", f"looks like the picture captured: {told}"
         return "other content than", f"does not look like the picture captured: {told}"
     sample = tuple(about.get("sample", "").split())
@@ -281,16 +281,19 @@ def _record(capture: _Capture, reading: Reading | None = None, headers: Mapping[
     if capture.kind == "picture" and about.get("title"):
         texts |= {"title": about["title"], "abstract": about.get("text", "")}
     reading = reading or Reading(capture.kind)
+    # One capture looked up for two pages is two records, each with its own relation.
+    relations = [Relation("same as", StatedIdentifier("url", replay))]
+    relations += [Relation(capture.relation, to)] if capture.relation and to.text else []
     return Record(
         source=SOURCE.name,
-        native_id=f"{timestamp}/{capture.original}",
+        native_id=f"{timestamp}/{capture.original}" + (f" beside {to.text}" if to.text else ""),
         kind=capture.kind,
         version=f"as captured {timestamp[:4]}-{timestamp[4:6]}-{timestamp[6:8]}",
         url=replay,
         people=reading.people,
         identifiers=(StatedIdentifier("url", replay), *reading.identifiers),
         dates=(*([event] if event else []), *reading.dates, *last_modified(headers)),
-        relations=(Relation(capture.relation, to),) if capture.relation and to.text else (),
+        relations=tuple(relations),
         details=(("address captured", capture.original), *capture.details, *reading.details),
         **texts,
     )

@@ -244,12 +244,12 @@ class WebDoor:
     def _in_words(self, problem: Exception, watch: Watch) -> str:
         if watch.expired or isinstance(problem, urllib3.exceptions.ReadTimeoutError | TimeoutError):
             return f"gave no whole answer within {self.limits.total_s:g} s"
-        if isinstance(problem, urllib3.exceptions.ConnectTimeoutError):
-            return f"did not take the connection within {self.limits.connect_s:g} s"
         if isinstance(problem, urllib3.exceptions.SSLError):
             return "could not agree on encryption, or its certificate is not good for that name"
         if isinstance(problem, urllib3.exceptions.NewConnectionError):
             return "could not be reached"
+        if isinstance(problem, urllib3.exceptions.ConnectTimeoutError):
+            return f"did not take the connection within {self.limits.connect_s:g} s"
         return "its answer was cut off, or is no HTTP"
 
 

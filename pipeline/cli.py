@@ -64,6 +64,12 @@ def build_parser() -> argparse.ArgumentParser:
     load.add_argument(
         "file", type=Path, nargs="+", help="weekly files (.zip, .xml, .gz), tables (.tsv, .zip), or folders"
     )
+    capture = command("capture", "capture:capture_pages", "keep pages and pictures as evidence, with dates")
+    capture.add_argument("urls", nargs="*", metavar="URL", help="addresses of pages or pictures")
+    capture.add_argument("--list", type=Path, metavar="FILE", help="a file with one address a line")
+    capture.add_argument("--pictures", type=_some, default=8, help="how many pictures of each page (8)")
+    capture.add_argument("--no-archive", action="store_true", help="do not ask the web archive")
+    capture.add_argument("--plan", action="store_true", help="only show what would be sent")
     _listing_commands(command)
     _deciding_commands(command)
     _nightly_commands(command)
@@ -159,6 +165,14 @@ def _coming_day(text: str) -> date:
     if day < datetime.now(UTC).date():
         raise argparse.ArgumentTypeError(f"{day} is past; a filing already made belongs in matter.toml")
     return day
+
+
+def _some(text: str) -> int:
+    """Return a number of pictures, 0 to 100."""
+    number = int(text)
+    if not 0 <= number <= 100:
+        raise argparse.ArgumentTypeError("0 to 100")
+    return number
 
 
 def _by(parser: argparse.ArgumentParser) -> None:

@@ -2,6 +2,7 @@
 
 AntedateError
 ├── BadMatter        matter.toml, by line and key
+├── BadAddress       an address to capture that is none
 ├── NoMatter         no matter at that folder
 ├── StoreLocked      another program holds the database
 ├── StoreTooNew      written by a newer version of the program
@@ -22,6 +23,10 @@ class AntedateError(Exception):
 
 class BadMatter(AntedateError):
     """matter.toml can't be used as it stands."""
+
+
+class BadAddress(AntedateError):
+    """An address to capture is none that is fetched."""
 
 
 class NoMatter(AntedateError):

@@ -125,7 +125,7 @@ def _ask(planned: PlannedSource, sweep: PlannedSweep, session: _Asker, desk: Des
         today=desk.today,
         progress=lambda progress: desk.say(_progress(name, progress)),
     )
-    numbers = {name: value for name, value in asdict(result).items() if name in _NUMBERS}
+    numbers = {name: value for name, value in asdict(result).items() if name in NUMBERS}
     numbers["waited_s"] = round(session.waited_s - waited_before, 1)
     end_sweep(desk, planned.name, sweep, result.outcome, result.reason, **numbers)
     return result
@@ -148,7 +148,7 @@ def _gives_up(error: SourceError | None) -> str:
     return f"not sent, since an earlier sweep failed: {error.what}"
 
 
-_NUMBERS: dict[str, Any] = {
+NUMBERS: dict[str, Any] = {
     "requests": 0,
     "items": 0,
     "records": 0,
@@ -163,15 +163,13 @@ def end_sweep(
     desk: Desk, source: str, sweep: PlannedSweep, outcome: str, reason: str, **numbers: Any
 ) -> None:
     """Write how the sweep ended into the journal, with its numbers."""
-    desk.write(
-        "sweep ended",
-        source=source,
-        sweep=sweep.sweep.name,
-        expression=sweep.expression,
-        outcome=outcome,
-        reason=reason,
-        **{**_NUMBERS, **numbers},
-    )
+    write_end(desk, source, sweep.sweep.name, sweep.expression, outcome=outcome, reason=reason, **numbers)
+
+
+def write_end(desk: Desk, source: str, sweep: str, expression: str, **facts: Any) -> None:
+    """Write how something asked ended: outcome, reason and numbers, those not given being 0 or unknown."""
+    named = {"source": source, "sweep": sweep, "expression": expression}
+    desk.write("sweep ended", **named, **{**NUMBERS, **facts})
 
 
 def take_in_files(folder: Path, desk: Desk) -> tuple[str, ...]:
@@ -206,12 +204,4 @@ def _take_in(path: Path, desk: Desk) -> list[str]:
 def _end_file(desk: Desk, name: str, outcome: str, reason: str, counts: tuple[int, int, int]) -> None:
     items, records, quarantined = counts
     numbers = {"requests": 1, "items": items, "records": records, "quarantined": quarantined}
-    desk.write(
-        "sweep ended",
-        source=files.SOURCE.name,
-        sweep=name,
-        expression="handed in",
-        outcome=outcome,
-        reason=reason,
-        **{**_NUMBERS, **numbers},
-    )
+    write_end(desk, files.SOURCE.name, name, "handed in", outcome=outcome, reason=reason, **numbers)

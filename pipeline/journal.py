@@ -44,6 +44,8 @@ def read_journal(responses: Responses, now: datetime) -> Journal:
     started: dict[str, datetime] = {}
     for _, line in responses.journal.lines():
         match line["line"]:
+            case "run started" | "run ended" if line.get("does"):
+                pass  # not a nightly run (a capture): the one it came between stays unfinished
             case "run started":
                 journal.unfinished, journal.ended, journal.answers = line["run"], set(), {}
                 started[line["run"]] = datetime.fromisoformat(line["at"])

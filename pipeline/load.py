@@ -17,7 +17,7 @@ from connectors import files
 from connectors.connector import Page, Parsed, Quarantined
 from connectors.errors import SourceError
 from connectors.record import Record
-from connectors.registry import BY_NAME
+from connectors.registry import READERS
 from pipeline.decisions import Decision, Decisions
 from pipeline.normalise import ReadPage, normalise_pages, record_id
 from pipeline.plan import request_line
@@ -101,7 +101,7 @@ def _read(responses: Responses, number: int, line: dict[str, Any], asked: Any) -
         number, line["run"], line["source"], line["sweep"], page.request.step, parse_page(page),
         expression, checked_here,
     )  # fmt: skip
-    base_url = BY_NAME[line["source"]].SOURCE.base_url if line["source"] in BY_NAME else ""
+    base_url = READERS[line["source"]].SOURCE.base_url if line["source"] in READERS else ""
     return _Answer(number, line, read, request_line(base_url, page.request))
 
 
@@ -110,10 +110,10 @@ def parse_page(page: Page) -> Parsed:
     try:
         if page.request.step == "file":
             return files.read_file(page.request.path, page.body)
-        connector = BY_NAME[page.request.source]
-        error = connector.judge(page)
+        reader = READERS[page.request.source]
+        error = reader.judge(page)
         if error is None:
-            return connector.parse(page)
+            return reader.parse(page)
     except SourceError as failed:
         error = failed
     excerpt = page.body[:500].decode("utf-8", "replace")

@@ -35,8 +35,10 @@ INSERT INTO relation BY NAME SELECT * FROM new_relation WHERE record_id IN (FROM
 DELETE FROM class_code WHERE record_id IN (FROM changed);
 INSERT INTO class_code BY NAME SELECT * FROM new_class_code WHERE record_id IN (FROM changed);
 
--- An event the source no longer states stays, marked so: it was stated once.
-UPDATE dated_event SET stands = FALSE WHERE record_id IN (FROM changed);
+-- An event the source no longer states stays, marked so: it was stated once. A capture is no
+-- statement but something that happened; a later capture does not undo it.
+UPDATE dated_event SET stands = FALSE
+WHERE record_id IN (FROM changed) AND kind NOT IN ('captured', 'captured here');
 UPDATE dated_event AS e SET stands = TRUE, response_seq = n.response_seq, note = n.note
 FROM new_dated_event n
 WHERE e.record_id = n.record_id AND e.kind = n.kind AND e."text" = n."text" AND e.field = n.field

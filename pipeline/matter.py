@@ -100,6 +100,7 @@ class Matter:
     """All that matter.toml says. elements: letter -> text, in order. inventors: full names.
 
     applicants: who files, as written on the application; () is not known.
+    capture_hosts: hosts (`host` or `host:port`) that may be captured though they lie inside.
     """
 
     folder: Path
@@ -113,6 +114,7 @@ class Matter:
     countries_of_sale: tuple[str, ...]
     known: tuple[KnownReference, ...]
     sources: Mapping[str, SourceSetting]
+    capture_hosts: tuple[str, ...] = ()
     model: str = DEFAULT_MODEL
     applicants: tuple[str, ...] = ()
 
@@ -162,7 +164,7 @@ class _Reader:
             self.data,
             (),
             ("invention", "concept", "codes", "exclude", "date", "offices", "countries_of_sale",
-             "known", "contact", "source", "model"),
+             "known", "contact", "source", "capture", "model"),
         )  # fmt: skip
         invention = self._table(self.data, (), "invention")
         self._known_keys(
@@ -180,6 +182,7 @@ class _Reader:
             countries_of_sale=self._office_list("countries_of_sale"),
             known=tuple(self._known(i, row) for i, row in self._rows("known")),
             sources=self._sources(),
+            capture_hosts=self._capture_hosts(),
             model=self._text(self.data, (), "model") or DEFAULT_MODEL,
             applicants=tuple(self._list(invention, ("invention",), "applicants")),
         )
@@ -303,9 +306,9 @@ class _Reader:
         return KnownReference(self._text(row, where, "number", needed=True), self._text(row, where, "note"))
 
     def _sources(self) -> dict[str, SourceSetting]:
-        from connectors.registry import CONNECTORS
+        from connectors.registry import CONNECTORS, POINTED_AT
 
-        sources = [connector.SOURCE for connector in CONNECTORS]
+        sources = [connector.SOURCE for connector in (*CONNECTORS, *POINTED_AT)]
         table = self._table(self.data, (), "source")
         self._known_keys(table, ("source",), tuple(source.name for source in sources))
         contact = self._text(self.data, (), "contact")
@@ -323,6 +326,8 @@ class _Reader:
         parts = urlsplit(base_url)
         if base_url and (parts.scheme not in ("http", "https") or not parts.hostname):
             self._bad((*where, "base_url"), f"is {base_url!r}; it begins with https:// and names a host")
+        if base_url and not source.base_url:
+            self._bad((*where, "base_url"), "has no meaning: pages are fetched where they stand")
         if parts.username or parts.password:
             self._bad((*where, "base_url"), "holds a name or password; keys come from the environment")
         own = self._text(row, where, "contact")
@@ -338,6 +343,17 @@ class _Reader:
             folder=folder,
             descriptions=self._flag(row, where, "descriptions", False),
         )
+
+    def _capture_hosts(self) -> tuple[str, ...]:
+        table = self._table(self.data, (), "capture")
+        self._known_keys(table, ("capture",), ("hosts",))
+        hosts = [host.strip().lower() for host in self._list(table, ("capture",), "hosts")]
+        for host in hosts:
+            if not re.fullmatch(r"[a-z0-9.-]+(?::\d{1,5})?|\[[0-9a-f:]+\](?::\d{1,5})?", host):
+                self._bad(
+                    ("capture", "hosts"), f"holds {host!r}; write a host as in an address: wiki.firm:8080"
+                )
+        return tuple(hosts)
 
     def _office_list(self, key: str) -> tuple[str, ...]:
         return tuple(self._office(code, (key,)) for code in self._list(self.data, (), key))

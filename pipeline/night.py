@@ -66,6 +66,15 @@ class Night:
         loaded = load_answers(self.folder)
         self.say(f"read {loaded.answers} answers, {loaded.records} records new or changed")
 
+    def derive(self) -> None:
+        """Bring all that is worked out up to the store: references, ranking, vectors, topics."""
+        self.resolve()
+        self.rank()
+        self.embed()
+        self.resolve()
+        self.rank()
+        self.topics()
+
     def resolve(self) -> None:
         """Bring references up to the records, with the vectors there are."""
         from pipeline.embed import model_version

@@ -188,7 +188,7 @@ def _relation_row(key: str, relation: Relation) -> dict[str, Any]:
 
 def _found_row(key: str, page: ReadPage, record: Record) -> dict[str, Any]:
     within = "look-up"
-    if page.step == "file":
+    if page.step in ("file", "capture"):  # the user pointed at it
         within = "yes"
     elif page.step == "search" and page.expression:
         document = Document(record.title, record.abstract, record.codes, record.claims)

@@ -59,4 +59,6 @@ def public_text(days: Days | None) -> str:
         return f"{days.text()} (month only)"
     if len(days.text()) == 4:
         return f"{days.text()} (year only)"
+    if days.first is None and days.last:
+        return f"by {days.last} at the latest"
     return f"between {days.first or '?'} and {days.last or '?'}"

@@ -153,6 +153,8 @@ def _refuse_unsendable(matter: Matter, plan: tuple[PlannedSource, ...], wanted: 
 
 def request_line(base_url: str, request: Request) -> str:
     """Return the request as it goes out, less secrets: method, address, parameters, body."""
+    if request.path.startswith(("http://", "https://")):  # a page pointed at: an address by itself
+        return f"{request.method} {request.path}"
     query = urlencode(request.params)
     address = base_url.rstrip("/") + "/" + request.path.lstrip("/") + (f"?{query}" if query else "")
     return f"{request.method} {address}" + (f"  body: {request.body}" if request.body else "")

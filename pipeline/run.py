@@ -74,7 +74,7 @@ def rebuild_store(folder: Path, clock: Callable[[], datetime], say: Callable[[st
         night = Night(matter, (), desk, say)
         night.load()
         _take_over_vectors(folder, aside)
-        _derive(night)
+        night.derive()
         aside.unlink(missing_ok=True)
 
 
@@ -112,20 +112,11 @@ def _work(night: Night) -> list[str]:
         night.load()
         if not _anything_to_derive(night.folder):
             return outcomes
-        _derive(night)
+        night.derive()
         return outcomes
     from pipeline.flow import run_flow
 
     return run_flow(night)
-
-
-def _derive(night: Night) -> None:
-    night.resolve()
-    night.rank()
-    night.embed()
-    night.resolve()
-    night.rank()
-    night.topics()
 
 
 def _nothing_to_ask(plan: tuple[PlannedSource, ...]) -> bool:

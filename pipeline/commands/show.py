@@ -13,6 +13,7 @@ from pipeline.commands.in_force import print_in_force
 from pipeline.deciding import describe
 from pipeline.judging import Judged, Judging
 from pipeline.listing import find_reference, read_hits
+from pipeline.lookalikes import lookalikes
 from pipeline.matter import load_matter
 from pipeline.plain_text import columns, public_text, safe, wrapped
 from pipeline.responses import Responses
@@ -59,6 +60,10 @@ def show(args: Namespace) -> int:
             print(wrapped(f"{match.field}: {match.passage}", "      ", 600))
     print_in_force(args.matter, reference, matter.countries_of_sale, today)
     _print_versions(args.matter, reference)
+    for other in lookalikes(args.matter, reference):
+        gap = f"{other.gap} of 64 bits differ" if other.gap else "no difference seen"
+        line = f"looks like {other.reference_id} ({other.title or 'no title'}): {gap}. Compare them yourself"
+        print(wrapped(f"{line}; `antedate same` joins them", "  ", 400))
     print("\nJudged")
     for tag in hit.tags:
         print("  " + describe(tag.decision))

@@ -35,7 +35,9 @@ _SAME_RELATIONS = (
     "same application",
     "family",
 )
-_APART_RELATIONS = ("supplement to", "part of", "corrects", "corrected by", "retracts", "retracted by")
+_APART_RELATIONS = (
+    "supplement to", "part of", "other content than", "corrects", "corrected by", "retracts", "retracted by",
+)  # fmt: skip
 
 _RUNS = re.compile(r"[^\W_]+")
 # Zenodo gives a deposit one DOI and each version its own, the first with the next number.

@@ -92,11 +92,14 @@ def comparable(shelf: Shelf, a: Ints, b: Ints) -> Compared:
 def _may_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
     """Flag the pairs that no rule keeps apart by kind, years or numbers in the titles.
 
-    Patents are joined by numbers only: one inventor's families bear one title.
+    Patents are joined by numbers only: one inventor's families bear one title. Pages and
+    pictures are joined by their address or content only: titles and captions repeat.
     """
     apart = shelf.patent[a] | shelf.patent[b] | (gap > _LONGEST_GAP) | ~_classes_meet(shelf, a, b)
     editions = shelf.kind.where(lambda kind: kind in _EDITIONS)
     apart |= (gap > 0) & editions[a] & editions[b]
+    shown = shelf.kind.where(lambda kind: kind in ("web page", "picture"))
+    apart |= shown[a] | shown[b]
     return np.asarray(~apart & _numbers_meet(shelf, a, b, gap), bool)
 
 
