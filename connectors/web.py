@@ -27,7 +27,7 @@ SOURCE = Source(
     depth=None,
     seconds_between=1.0,
     terms_of_use="Each site's own; its robots.txt is kept to.",
-    manual="HTML; schema.org; ogp.me; Dublin Core; RFC 9309 (robots.txt); RFC 9110 (HTTP); Exif 2.32",
+    manual="https://html.spec.whatwg.org; schema.org; ogp.me; Dublin Core; RFC 9309, 9110; Exif 2.32",
     manual_read=date(2026, 11, 25),
     dates_stated={
         "captured here": "fetched by this program on that day: public by then, for these bytes",

@@ -43,7 +43,7 @@ SOURCE = Source(
     depth=None,
     seconds_between=3.0,
     terms_of_use="archive.org/about/terms; 30 index requests a minute, of which a part is used here.",
-    manual="CDX server API (internetarchive/wayback, 6644745); RFC 7089 (Memento)",
+    manual="https://github.com/internetarchive/wayback/tree/master/wayback-cdx-server; RFC 7089 (Memento)",
     manual_read=date(2026, 11, 25),
     dates_stated={
         "captured": "a third party fetched it on that day: public by then, for exactly the bytes it kept",
