@@ -5,9 +5,7 @@ from __future__ import annotations
 from argparse import Namespace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
-from connectors.days import Days
 from pipeline import cautions
 from pipeline.commands.in_force import print_in_force
 from pipeline.deciding import describe
@@ -17,19 +15,8 @@ from pipeline.lookalikes import lookalikes
 from pipeline.matter import load_matter
 from pipeline.plain_text import columns, public_text, safe, wrapped
 from pipeline.responses import Responses
+from pipeline.showing import ShownEvent, ShownRecord, read_versions_whole
 from pipeline.store import open_store
-
-_RECORDS = """
-SELECT m.version_id, m.reason, m.score, r.record_id, r.source, r.native_id, r.kind, r.title, r.version,
-       r.venue, r.url, r.abstract, r.claims, r.details, p.request, p.received_at, p.body_sha256, r.item
-FROM membership m JOIN record r USING (record_id) LEFT JOIN response p ON p.seq = r.response_seq
-WHERE m.reference_id = ?
-ORDER BY (SELECT min(seq) FROM record s WHERE s.record_id = m.version_id), r.seq
-"""
-_EVENTS = """
-SELECT e.*, p.body_sha256 FROM dated_event e LEFT JOIN response p ON p.seq = e.response_seq
-WHERE e.record_id = ? ORDER BY e.day_to NULLS LAST, e.day_from, e.event
-"""
 
 
 def show(args: Namespace) -> int:
@@ -96,48 +83,35 @@ def _print_verdict(judged: Judged) -> None:
 
 def _print_versions(folder: Path, reference: str) -> None:
     with open_store(folder, read_only=True) as con:
-        records = _dicts(con, _RECORDS, reference)
-        print("\nVersions, each with its own dates")
-        seen = ""
-        for record in records:
-            if record["version_id"] != seen:
-                seen = record["version_id"]
-                print(f"\n  version {seen}")
-            _print_record(con, record, folder)
+        versions = read_versions_whole(con, reference)
+    print("\nVersions, each with its own dates")
+    for version in versions:
+        print(f"\n  version {version.version_id}")
+        for record in version.records:
+            _print_record(record, folder)
 
 
-def _print_record(con: Any, record: dict[str, Any], folder: Path) -> None:
-    kind = f"{record['kind']} {record['version']}".strip()
-    print(f"    {record['source']}: {safe(record['native_id'], 120)}  ({kind})")
-    print(wrapped(record["title"] or "(no title stated)", "      ", 300))
-    likeness = f" (likeness {record['score']:.2f})" if record["score"] < 1 else ""
-    print(wrapped(f"why here: {record['reason']}{likeness}", "      "))
-    for name, text in (("where", record["venue"]), ("address", record["url"])):
+def _print_record(record: ShownRecord, folder: Path) -> None:
+    kind = f"{record.kind} {record.version}".strip()
+    print(f"    {record.source}: {safe(record.native_id, 120)}  ({kind})")
+    print(wrapped(record.title or "(no title stated)", "      ", 300))
+    likeness = f" (likeness {record.score:.2f})" if record.score < 1 else ""
+    print(wrapped(f"why here: {record.reason}{likeness}", "      "))
+    for name, text in (("where", record.venue), ("address", record.url)):
         if text:
             print("      " + safe(f"{name}: {text}", 200))
-    identifiers = _dicts(
-        con, "FROM identifier WHERE record_id = ? ORDER BY scheme, value", record["record_id"]
-    )
-    rows = dict.fromkeys((row["scheme"], row["value"], row["problem"]) for row in identifiers)
-    print(columns(rows, "      "))
-    print(columns(map(_event, _dicts(con, _EVENTS, record["record_id"])), "      "))
-    for detail in record["details"]:
-        print(wrapped(f"{detail['name']}: {detail['text']}", "      ", 300))
-    if record["request"]:
-        print("      " + safe(f"from {record['request']}", 200))
-        body = Responses(folder).body_path(record["body_sha256"]).relative_to(folder)
-        when = f"{record['received_at']:%Y-%m-%d %H:%M} UTC"
-        print(f"      received {when}, kept as {body}, item {record['item'] + 1}")
+    print(columns(record.identifiers, "      "))
+    print(columns(map(_event, record.events), "      "))
+    for name, text in record.details:
+        print(wrapped(f"{name}: {text}", "      ", 300))
+    if record.request:
+        print("      " + safe(f"from {record.request}", 200))
+        body = Responses(folder).body_path(record.body_sha256).relative_to(folder)
+        when = f"{record.received_at:%Y-%m-%d %H:%M} UTC"
+        print(f"      received {when}, kept as {body}, item {record.item + 1}")
 
 
-def _event(event: dict[str, Any]) -> tuple[str, ...]:
-    said = f"{event['field']} = {event['text']!r}" + (f"; {event['note']}" if event["note"] else "")
-    gone = "" if event["stands"] else "; stated once, no longer"
-    days = Days(event["day_from"], event["day_to"]).text()
-    return ("public" if event["public"] else "", event["kind"], days, said + gone)
-
-
-def _dicts(con: Any, query: str, value: str) -> list[dict[str, Any]]:
-    done = con.execute(query, [value])
-    names = [column[0] for column in done.description]
-    return [dict(zip(names, row, strict=True)) for row in done.fetchall()]
+def _event(event: ShownEvent) -> tuple[str, ...]:
+    said = f"{event.field} = {event.text!r}" + (f"; {event.note}" if event.note else "")
+    gone = "" if event.stands else "; stated once, no longer"
+    return ("public" if event.public else "", event.kind, event.days.text(), said + gone)

@@ -47,6 +47,15 @@ class Choices:
     runs: tuple[tuple[str, str], ...]
 
 
+@dataclass(frozen=True)
+class OfficeWords:
+    """An office's verdict in a few words. outcome: as judging names it."""
+
+    office: str
+    outcome: str
+    words: str
+
+
 class Catalogue:
     """What is listed of every reference in one state of the store.
 
@@ -112,6 +121,15 @@ class Catalogue:
         self._db.execute("CREATE OR REPLACE TABLE outcome AS FROM judged ORDER BY reference_id")
         self._db.unregister("judged")
         self.judged_by = judging
+
+    def outcomes(self, references: Iterable[str]) -> dict[str, tuple[OfficeWords, ...]]:
+        """Return the kept verdicts on the references, by office."""
+        query = "FROM outcome SEMI JOIN wanted USING (reference_id) ORDER BY n"
+        found: dict[str, tuple[OfficeWords, ...]] = {}
+        for row in self.rows(query, tables={"wanted": _names("reference_id", references)}):
+            one = OfficeWords(row["office"], row["outcome"], row["words"])
+            found[row["reference_id"]] = (*found.get(row["reference_id"], ()), one)
+        return found
 
     def members_of(self, references: Iterable[str]) -> dict[str, tuple[str, ...]]:
         """Return reference_id -> its records, first seen first."""

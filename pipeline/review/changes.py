@@ -139,6 +139,7 @@ def _works_on_references(site: Site, change: Change) -> bool:
 def _again(request: Request, form: Form, error: Overtaken | AntedateError) -> Response:
     fields = [(name, str(value)) for name, value in form.model_dump().items() if not isinstance(value, tuple)]
     fields += [(n, text) for n, many in form.model_dump().items() if isinstance(many, tuple) for text in many]
+    fields = [(name, local_address(value) if name == "back" else value) for name, value in fields]
     newer: tuple[str, ...] = ()
     heading, text, button, status = "This was not recorded", str(error), "Try again", 500
     if isinstance(error, Overtaken):
@@ -152,13 +153,20 @@ def _again(request: Request, form: Form, error: Overtaken | AntedateError) -> Re
     elif isinstance(error, NotFound):
         status = 404
     page = AgainPage(
-        heading, text, newer, request.url.path, tuple(fields), ("note", "why"), button, going_home(form.back)
+        heading,
+        text,
+        newer,
+        request.url.path,
+        tuple(fields),
+        ("note", "why"),
+        button,
+        local_address(form.back),
     )
     return site_of(request).page(request, "again.html", page, status)
 
 
-def going_home(back: str) -> str:
-    """Return the address the form came from, or the list where it is not ours."""
+def local_address(back: str) -> str:
+    """Return the address where it is one of ours, else the list's."""
     parts = urlsplit(back)
-    foreign = parts.scheme or parts.netloc or not parts.path.startswith("/")
-    return "/" if foreign or "\\" in back or not back.isprintable() else back
+    ours = not parts.scheme and not parts.netloc and parts.path.startswith("/") and not back.startswith("//")
+    return back if ours and "\\" not in back and back.isprintable() else "/"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from datetime import date
@@ -16,7 +16,7 @@ from pipeline.decisions import Decisions
 from pipeline.errors import StoreLocked
 from pipeline.judging import Judging
 from pipeline.matter import Matter
-from pipeline.review.catalogue import Catalogue
+from pipeline.review.catalogue import Catalogue, OfficeWords
 from pipeline.review.judgements import Judgements, tagged_table
 from pipeline.store import store_state
 from pipeline.tags import Tag
@@ -39,6 +39,7 @@ class Memory:
     _catalogue: Catalogue | None = None
     _judgements: tuple[object, Judgements] = ((), Judgements(()))
     _judging: Judging | None = None
+    _verdicts: tuple[object, dict[str, tuple[OfficeWords, ...]]] = ((), {})
     _tags: dict[object, tuple[dict[str, list[Tag]], pa.Table]] = field(default_factory=dict)
 
     def catalogue(self) -> Catalogue:
@@ -109,3 +110,29 @@ class Memory:
                     row["reference_id"] for row in catalogue.rows("SELECT reference_id FROM listed")
                 ]
                 catalogue.keep_outcomes(judging, judging.judge(self.folder, references))
+
+    def verdicts(
+        self, catalogue: Catalogue, judging: Judging, references: Sequence[str]
+    ) -> dict[str, tuple[OfficeWords, ...]]:
+        """Return the verdicts on the references: those at hand, else these alone are judged.
+
+        While the store is locked those not at hand are left out.
+        """
+        if catalogue.judged_by is judging:
+            return catalogue.outcomes(references)
+        key = (catalogue.state, id(judging))
+        with self._lock:
+            if self._verdicts[0] != key:
+                self._verdicts = key, {}
+            known = self._verdicts[1]
+        missing = [name for name in references if name not in known]
+        if missing:
+            try:
+                with self.open_store(SHORT_WAIT_S):
+                    pass
+                judged = judging.judge(self.folder, missing)
+            except StoreLocked:
+                judged = {}
+            for name, its in judged.items():
+                known[name] = tuple(OfficeWords(one.office, one.verdict.outcome, one.words) for one in its)
+        return {name: known[name] for name in references if name in known}

@@ -10,7 +10,7 @@ import pyarrow as pa
 
 from connectors.days import Days
 from pipeline.judging import Judging
-from pipeline.review.catalogue import Catalogue, outcome_table
+from pipeline.review.catalogue import Catalogue, OfficeWords
 from pipeline.review.judgements import Judgements
 from pipeline.review.site import Site
 from pipeline.tags import Tag
@@ -27,20 +27,12 @@ class Near:
 
 
 @dataclass(frozen=True)
-class OfficeWords:
-    """An office's verdict in a few words. outcome: as judging names it."""
-
-    office: str
-    outcome: str
-    words: str
-
-
-@dataclass(frozen=True)
 class Row:
     """One reference of the list.
 
     public: the days the earliest public day lies in, None where no date is stated. best: the
-    element it comes closest to. first_run: the run that first found it. tag: the one in force.
+    element it comes closest to. verdicts: None while they can't be worked out. first_run:
+    the run that first found it. tag: the one in force.
     """
 
     reference_id: str
@@ -61,7 +53,7 @@ class Row:
     meaning: float | None
     near: tuple[Near, ...]
     best: Near | None
-    verdicts: tuple[OfficeWords, ...]
+    verdicts: tuple[OfficeWords, ...] | None
     tag: Tag | None
 
 
@@ -79,12 +71,12 @@ def read_rows(
     names = [row["reference_id"] for row in found]
     tags, _ = site.memory.tags(catalogue, judgements, judgements.last)
     near = _near(catalogue, names)
-    verdicts = _verdicts(site, catalogue, judging, names)
+    verdicts = site.memory.verdicts(catalogue, judging, names)
     return tuple(
         make_row(
             row,
             near.get(row["reference_id"], ()),
-            verdicts.get(row["reference_id"], ()),
+            verdicts.get(row["reference_id"]),
             tags.get(row["reference_id"], []),
         )
         for row in found
@@ -94,7 +86,7 @@ def read_rows(
 def make_row(
     row: Mapping[str, Any],
     near: tuple[Near, ...],
-    verdicts: tuple[OfficeWords, ...],
+    verdicts: tuple[OfficeWords, ...] | None,
     tags: list[Tag],
 ) -> Row:
     """Return the row of the list."""
@@ -120,23 +112,5 @@ def _near(catalogue: Catalogue, names: list[str]) -> dict[str, tuple[Near, ...]]
     )
     for row in rows:
         one = Near(row["element"], row["closeness"], row["passage"], row["field"])
-        found[row["reference_id"]] = (*found.get(row["reference_id"], ()), one)
-    return found
-
-
-def _verdicts(
-    site: Site, catalogue: Catalogue, judging: Judging, names: list[str]
-) -> dict[str, tuple[OfficeWords, ...]]:
-    """Return the verdicts on the rows: those at hand, else the rows alone are judged."""
-    wanted = {"wanted": pa.table({"reference_id": pa.array(names, pa.string())})}
-    if catalogue.judged_by is judging:
-        rows = catalogue.rows(
-            "FROM outcome o SEMI JOIN wanted USING (reference_id) ORDER BY n", tables=wanted
-        )
-    else:
-        rows = outcome_table(judging.judge(site.folder, names)).to_pylist()
-    found: dict[str, tuple[OfficeWords, ...]] = {}
-    for row in rows:
-        one = OfficeWords(row["office"], row["outcome"], row["words"])
         found[row["reference_id"]] = (*found.get(row["reference_id"], ()), one)
     return found

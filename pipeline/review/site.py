@@ -9,6 +9,7 @@ from datetime import date, datetime
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import duckdb
 import jinja2
@@ -16,6 +17,7 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
+from pipeline import cautions
 from pipeline.errors import AntedateError, NothingSearched
 from pipeline.matter import Matter, load_matter
 from pipeline.plain_text import public_text, safe, without_marks
@@ -145,6 +147,9 @@ def environment() -> jinja2.Environment:
         "when": _when,
         "counted": lambda found: [(name, f"{name} ({count:,})") for name, count in found],
         "run_words": lambda runs: [(run, f"{run}, {outcome}") for run, outcome in runs],
+        "is_web": lambda url: urlsplit(url).scheme in ("http", "https"),
+        "before_anchor": lambda address: address.split("#")[0],
+        "rule_origin": lambda verdict: cautions.written_down(verdict.rule_checked, verdict.rule_source),
         "paired": lambda letters: [(letter, letter) for letter in letters],
     }
     return made
