@@ -5,11 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from connectors.errors import SourceChanged
+from connectors.uspto_aps import looks_tagged, read_tagged, tagged_pieces
 from connectors.uspto_document import ROOTS, read_modern, read_paragraphs
 from connectors.uspto_facts import UsDocument
 from connectors.uspto_markup import read_root
+from connectors.uspto_older import PATDOC, PUBLICATION, read_patdoc, read_publication
 from connectors.uspto_record import why_unreadable
 from connectors.uspto_split import Piece, pieces
 
@@ -39,13 +42,23 @@ class Item:
 
 def read_items(read: Callable[[int], bytes]) -> Iterator[Item]:
     """Yield every document of the stream, in order; one at a time is held."""
-    for piece in pieces(read):
-        yield _item(piece)
+    first = read(1 << 16)
+    waiting = [first] if first else []
+
+    def again(size: int) -> bytes:
+        return waiting.pop() if waiting else read(size)
+
+    if looks_tagged(first):
+        for piece in tagged_pieces(again):
+            yield _read(piece, piece.problem or read_tagged(piece.body))
+    else:
+        for piece in pieces(again):
+            yield _item(piece)
 
 
 def _item(piece: Piece) -> Item:
     if piece.problem:
-        return _unread(piece, piece.problem, "too long")
+        return _read(piece, piece.problem)
     try:
         root = read_root(SOURCE_NAME, piece.body)
     except SourceChanged as problem:
@@ -53,15 +66,29 @@ def _item(piece: Piece) -> Item:
     name = str(root.tag)
     if name in _ASIDE:
         return Item(piece.offset, piece.size, left_aside=name)
-    if name not in ROOTS:
+    if name not in _READERS:
         return _unread(
             piece, f"a document of the kind <{name[:60]}> is not known", f"unknown root <{name[:60]}>"
         )
+    return _read(piece, _READERS[name](root))
+
+
+def _modern(root: Any) -> _Found | str:
     document = read_modern(root)
-    if isinstance(document, str) or (why := why_unreadable(document)):
-        why = document if isinstance(document, str) else why
-        return _unread(piece, why, _class_of(why))
-    return Item(piece.offset, piece.size, document, tuple(read_paragraphs(root)))
+    return document if isinstance(document, str) else (document, read_paragraphs(root))
+
+
+_Found = tuple[UsDocument, list[tuple[str, str]]]
+_READERS: dict[str, Callable[[Any], _Found | str]] = {
+    **dict.fromkeys(ROOTS, _modern), PATDOC: read_patdoc, PUBLICATION: read_publication,
+}  # fmt: skip
+
+
+def _read(piece: Piece, found: _Found | str) -> Item:
+    problem = piece.problem or (found if isinstance(found, str) else why_unreadable(found[0]))
+    if problem or isinstance(found, str):
+        return _unread(piece, problem, "too long" if piece.problem else _class_of(problem))
+    return Item(piece.offset, piece.size, found[0], tuple(found[1]))
 
 
 def _unread(piece: Piece, problem: str, kind: str) -> Item:

@@ -21,7 +21,14 @@ from connectors.uspto_numbers import application_text, publication_text
 
 # 35 USC 120, 121, 365(c): the child has the benefit of the parent's day, and its term counts from it.
 BENEFIT = frozenset(
-    {"continuation", "continuation in part", "division", "continuing reissue", "divisional reissue"}
+    {
+        "continuation",
+        "continuation in part",
+        "continuation or continuation in part",
+        "division",
+        "continuing reissue",
+        "divisional reissue",
+    }
 )
 _DOI = re.compile(r"\b10\.\d{4,9}/[^\s\"<>]+", re.ASCII)
 

@@ -40,3 +40,15 @@ def application_text(number: Number) -> str:
         return f"PCT/{international[1]}{international[2]}/{international[3]}"
     text = " ".join(number.number.split())
     return f"{number.country} {text}" if number.country and text else ""
+
+
+def packed_ipc(text: str) -> str:
+    """Return `H03M 13/00` for "H03M 1300", "B60R  900" or "G06F017/60"; "" for what is written otherwise.
+
+    Four places for the subclass, three for the main group, the rest for the subgroup.
+    """
+    plain = re.fullmatch(r"\s*([A-H]\d{2}[A-Z])\s*0*(\d{1,4})/(\d{2,6})\s*", text)
+    if plain:
+        return f"{plain[1]} {plain[2]}/{plain[3]}"
+    packed = re.fullmatch(r"([A-H]\d{2}[A-Z])([ \d]{2}\d)(\d{2,6})\s*", text)
+    return f"{packed[1]} {int(packed[2])}/{packed[3]}" if packed else ""

@@ -12,6 +12,14 @@ from typing import Any
 
 import pyarrow as pa
 
+from connectors.patent_term import (
+    BENEFIT_FILED,
+    DAYS_ADDED,
+    DISCLAIMED_TO,
+    DISCLAIMER,
+    ORIGINAL_FILED,
+    ORIGINAL_GRANTED,
+)
 from pipeline.law.family import Family, family_in_force
 from pipeline.law.term import PatentRight
 from pipeline.store import open_store
@@ -29,16 +37,35 @@ WITH member AS (
 ), event AS (
     SELECT m.version_id, e.kind, e.day_from, e.day_to
     FROM member m JOIN dated_event e USING (record_id) WHERE e.stands
+), stated AS (
+    SELECT m.version_id, unnest(r.details) AS d FROM member m JOIN record r USING (record_id)
+), term AS (
+    SELECT version_id, max(try_cast(d."text" AS INTEGER)) FILTER (d.name = $days_added) AS days_added,
+           max(try_cast(d."text" AS DATE)) FILTER (d.name = $benefit) AS benefit,
+           max(try_cast(d."text" AS DATE)) FILTER (d.name = $disclaimed_to) AS disclaimed_to,
+           max(d."text") FILTER (d.name = $disclaimer) AS disclaimer,
+           max(try_cast(d."text" AS DATE)) FILTER (d.name = $original_filed) AS original_filed,
+           max(try_cast(d."text" AS DATE)) FILTER (d.name = $original_granted) AS original_granted
+    FROM stated GROUP BY ALL
 )
 SELECT m.reference_id, any_value(left(m.value, 2)) AS office, list(DISTINCT m.kind ORDER BY m.kind) AS kinds,
        list(DISTINCT m.value ORDER BY m.value) AS numbers,
        max(e.day_to) FILTER (e.kind = 'filed') AS filed,
        bool_and(e.day_from = e.day_to) FILTER (e.kind = 'filed') AS exact,
        min(e.day_from) FILTER (e.kind = 'priority') AS priority,
-       min(e.day_to) FILTER (e.kind = 'publication of grant') AS granted
+       min(e.day_to) FILTER (e.kind = 'publication of grant') AS granted,
+       max(t.days_added) AS days_added, max(t.benefit) AS benefit, max(t.disclaimed_to) AS disclaimed_to,
+       coalesce(max(t.disclaimer), '') AS disclaimer,
+       max(t.original_filed) AS original_filed, max(t.original_granted) AS original_granted
 FROM member m LEFT JOIN filing f USING (version_id) LEFT JOIN event e USING (version_id)
+LEFT JOIN term t USING (version_id)
 GROUP BY m.reference_id, coalesce(f.application, m.match_key), left(m.value, 2) ORDER BY ALL
 """
+# What the grant states of its term (connectors/patent_term.py).
+_TERM = {
+    "days_added": DAYS_ADDED, "benefit": BENEFIT_FILED, "disclaimed_to": DISCLAIMED_TO,
+    "disclaimer": DISCLAIMER, "original_filed": ORIGINAL_FILED, "original_granted": ORIGINAL_GRANTED,
+}  # fmt: skip
 # A family answer holds every member the office's data know, unless it was cut.
 _LOOKED_UP = """
 SELECT m.reference_id, max(CAST(p.received_at AS DATE))
@@ -67,12 +94,12 @@ class HeldFamily:
 def read_families(folder: Path, references: Iterable[str]) -> dict[str, HeldFamily]:
     """Return reference_id -> the patents among its versions; a reference without patents has no entry.
 
-    Where statements differ the later filing day counts, so that nothing is called expired
-    too soon. Cost grows with the references asked for.
+    Where statements differ the later filing day counts and the most days added, so that
+    nothing is called expired too soon. Cost grows with the references asked for.
     """
     with open_store(folder, read_only=True) as con:
         con.register("wanted_reference", pa.table({"reference_id": pa.array(list(references), pa.string())}))
-        done = con.execute(_RIGHTS)
+        done = con.execute(_RIGHTS, _TERM)
         names = [column[0] for column in done.description or ()]
         rows = [dict(zip(names, row, strict=True)) for row in done.fetchall()]
         looked_up: dict[str, date] = dict(con.execute(_LOOKED_UP).fetchall())
@@ -95,9 +122,20 @@ def _right(row: dict[str, Any], complete: date | None) -> PatentRight:
         filed=row["filed"],
         priority=row["priority"],
         granted=row["granted"],
+        benefit=row["benefit"],
+        adjustment_days=row["days_added"],
+        disclaimed_to=row["disclaimed_to"],
+        disclaimer=row["disclaimer"],
+        original=_original(row),
         grant="granted" if granted else "pending" if complete else "unknown",
         number=", ".join(row["numbers"]),
     )
+
+
+def _original(row: dict[str, Any]) -> tuple[date, date] | None:
+    """Return when the patent that a reissue replaces was filed and granted, where both are known."""
+    filed, granted = row["original_filed"], row["original_granted"]
+    return (filed, granted) if filed and granted else None
 
 
 def _kind(numbers: list[str], kinds: list[str]) -> str:

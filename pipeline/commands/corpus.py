@@ -32,8 +32,8 @@ def load(args: Namespace) -> int:
         _print_outcome(outcome)
     files = corpus.files()
     print(
-        f"\n{corpus.path} holds {sum(file.documents for file in files):,} documents from"
-        f" {len(files):,} file{'s' * (len(files) != 1)}"
+        f"\n{corpus.path} holds {_many(sum(file.documents for file in files), 'document')} from"
+        f" {_many(len(files), 'file')}"
     )
     print(f"next: antedate run {args.matter}")
     held = [outcome.file for outcome in outcomes if outcome.file]
@@ -47,8 +47,12 @@ def _folder(matter: Matter) -> Path:
     return matter.sources[SOURCE.name].folder or matter.folder / OWN_CORPUS
 
 
+def _many(count: int, noun: str) -> str:
+    return f"{count:,} {noun}{'s' * (count != 1)}"
+
+
 def _print_outcome(outcome: Outcome) -> None:
-    file, name = outcome.file, safe(outcome.path.name, 120)
+    file, name = outcome.file, safe(outcome.name, 120)
     if file is None:
         print(wrapped(f"{name}: not loaded. {safe(outcome.why, 600)}"))
         return
@@ -56,7 +60,7 @@ def _print_outcome(outcome: Outcome) -> None:
         print(f"{name}: is there already, as loaded {file.loaded_at[:10]}; left alone")
         return
     kinds = ", ".join(f"{count:,} {kind}" for kind, count in sorted(file.by_kind.items()))
-    print(wrapped(f"{name}: {file.documents:,} documents ({kinds})"))
+    print(wrapped(f"{name}: {_many(file.documents, 'document')} ({kinds})"))
     if outcome.replaced:
         print(f"  instead of the file of this name that was loaded {outcome.replaced[:10]}")
     for reason, count in sorted(file.unreadable.items()):

@@ -9,7 +9,7 @@ import gzip
 import hashlib
 import zipfile
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +21,8 @@ from pipeline.errors import BadFile
 MOST_UNPACKED = 20_000_000_000
 MOST_RATIO = 200
 MOST_MEMBERS = 100_000
+# A document has up to a few MB, a week of them hundreds.
+SMALL = 20_000_000
 TEXTS = (".xml", ".txt", ".aps")
 TABLES = (".tsv",)
 
@@ -33,13 +35,45 @@ class Stream:
     read: Callable[[int], bytes]
 
 
-def sha256_of(path: Path) -> str:
-    """Return the hash of the file's bytes."""
-    try:
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError as error:
-        raise BadFile(f"{path} can't be read: {error.strerror}") from error
+@dataclass(frozen=True)
+class Handed:
+    """What is loaded as one: a file, or the small files of a folder together, under the folder's name."""
+
+    name: str
+    paths: tuple[Path, ...]
+
+    @property
+    def size(self) -> int:
+        """Return the bytes of its files."""
+        return sum(path.stat().st_size for path in self.paths)
+
+    def sha256(self) -> str:
+        """Return the hash of the file's bytes; of several, of their names and hashes."""
+        each = [(path.name, _sha256(path)) for path in self.paths]
+        return each[0][1] if len(each) == 1 else hashlib.sha256(repr(each).encode()).hexdigest()
+
+
+def handed(paths: Iterable[Path]) -> Iterator[Handed]:
+    """Yield what is to be loaded, in the order given. A folder stands for the files in it.
+
+    Its single documents become one: a corpus of many small files would be slow to search.
+    """
+    for path in paths:
+        if not path.is_dir():
+            yield Handed(path.name, (path,))
+            continue
+        files = [each for each in sorted(path.iterdir()) if each.is_file() and each.name[0] != "."]
+        small = [each for each in files if each.suffix.lower() in TEXTS and each.stat().st_size < SMALL]
+        if small:
+            yield Handed(f"{path.resolve().name}/", tuple(small))
+        for each in files:
+            if each not in small:
+                yield Handed(each.name, (each,))
+
+
+def _sha256(path: Path) -> str:
+    with in_our_words(path), path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def streams(path: Path, left_aside: dict[str, int], most_unpacked: int = MOST_UNPACKED) -> Iterator[Stream]:
@@ -51,7 +85,7 @@ def streams(path: Path, left_aside: dict[str, int], most_unpacked: int = MOST_UN
     packed = path.stat().st_size
     suffix = path.suffix.lower()
     bound = _Bound(path, most_unpacked, max(packed, 100_000) * MOST_RATIO)
-    with _in_our_words(path):
+    with in_our_words(path):
         if suffix == ".zip":
             with zipfile.ZipFile(path) as archive:
                 yield from _members(archive, path, left_aside, bound)
@@ -64,7 +98,7 @@ def streams(path: Path, left_aside: dict[str, int], most_unpacked: int = MOST_UN
 
 
 @contextmanager
-def _in_our_words(path: Path) -> Iterator[None]:
+def in_our_words(path: Path) -> Iterator[None]:
     """Raise BadFile for what the libraries say of a torn, locked or absent archive."""
     try:
         yield
@@ -113,7 +147,7 @@ class _Bound:
 
     def reader(self, file: _Readable) -> Callable[[int], bytes]:
         def read(size: int) -> bytes:
-            with _in_our_words(self._path):
+            with in_our_words(self._path):
                 chunk = file.read(size)
             self._read += len(chunk)
             self.foresee(self._read)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -18,7 +18,7 @@ from connectors.uspto_numbers import plain_number
 from pipeline.append_log import write_failed
 from pipeline.corpus.build import Tables
 from pipeline.corpus.folder import READER, CorpusFolder, LoadedFile
-from pipeline.corpus.handed import sha256_of, streams
+from pipeline.corpus.handed import Handed, handed, streams
 from pipeline.errors import AntedateError, BadFile
 
 QUARANTINE = "quarantine.jsonl"
@@ -32,7 +32,7 @@ class Outcome:
     replaced: when the file of the same name that it replaces was loaded, else "".
     """
 
-    path: Path
+    name: str
     state: str
     file: LoadedFile | None = None
     why: str = ""
@@ -49,35 +49,27 @@ def load_files(
     """
     outcomes = []
     with corpus.loading():
-        for path in _each(paths):
+        for one in handed(paths):
             try:
-                outcomes.append(_load(corpus, path, now, told))
+                outcomes.append(_load(corpus, one, now, told))
             except AntedateError as error:
-                outcomes.append(Outcome(path, "refused", why=str(error)))
+                outcomes.append(Outcome(one.name, "refused", why=str(error)))
     return outcomes
 
 
-def _each(paths: Iterable[Path]) -> Iterator[Path]:
-    for path in paths:
-        if path.is_dir():
-            yield from (each for each in sorted(path.iterdir()) if each.is_file() and each.name[0] != ".")
-        else:
-            yield path
-
-
 def _load(
-    corpus: CorpusFolder, path: Path, now: Callable[[], datetime], told: Callable[[str], None]
+    corpus: CorpusFolder, one: Handed, now: Callable[[], datetime], told: Callable[[str], None]
 ) -> Outcome:
-    sha256 = sha256_of(path)
-    earlier = next((each for each in corpus.files() if each.name == path.name), None)
+    sha256 = one.sha256()
+    earlier = next((each for each in corpus.files() if each.name == one.name), None)
     if earlier and (earlier.sha256, earlier.reader) == (sha256, READER):
-        return Outcome(path, "there already", earlier)
+        return Outcome(one.name, "there already", earlier)
     folder = f"{sha256[:16]}-{READER}-{now():%Y%m%d%H%M%S}"
     target = corpus.path / "files" / folder
     counts = _Counts()
     try:
         with Tables(target) as tables:
-            _fill(tables, path, counts, told)
+            _fill(tables, one, counts, told)
         _write_quarantine(target, counts)
     except OSError as error:
         shutil.rmtree(target, ignore_errors=True)
@@ -87,14 +79,16 @@ def _load(
         raise
     if not tables.documents:
         shutil.rmtree(target, ignore_errors=True)
-        raise BadFile(f"{path}: no document in it could be read ({counts.in_words() or 'it is empty'})")
+        raise BadFile(
+            f"{one.paths[0]}: no document in it could be read ({counts.in_words() or 'it is empty'})"
+        )
     loaded_at = now().astimezone(UTC).isoformat(timespec="seconds")
     made = LoadedFile(
-        path.name, sha256, path.stat().st_size, folder, loaded_at, tables.segments, tables.documents,
+        one.name, sha256, one.size, folder, loaded_at, tables.segments, tables.documents,
         dict(counts.by_kind), dict(counts.unreadable), dict(counts.left_aside),
     )  # fmt: skip
     corpus.commit(made)
-    return Outcome(path, "loaded", made, replaced=earlier.loaded_at if earlier else "")
+    return Outcome(one.name, "loaded", made, replaced=earlier.loaded_at if earlier else "")
 
 
 class _Counts:
@@ -108,8 +102,8 @@ class _Counts:
         return "; ".join(f"{count} × {why}" for why, count in (self.unreadable + self.left_aside).items())
 
 
-def _fill(tables: Tables, path: Path, counts: _Counts, told: Callable[[str], None]) -> None:
-    for stream in streams(path, counts.left_aside):
+def _fill(tables: Tables, one: Handed, counts: _Counts, told: Callable[[str], None]) -> None:
+    for stream in (each for path in one.paths for each in streams(path, counts.left_aside)):
         for item in read_items(stream.read):
             if item.document is None:
                 _set_aside(counts, stream.name, item)
@@ -117,7 +111,7 @@ def _fill(tables: Tables, path: Path, counts: _Counts, told: Callable[[str], Non
             tables.add(item.document, item.paragraphs)
             counts.by_kind[_kind(item.document)] += 1
             if tables.documents % _TOLD_EVERY == 0:
-                told(f"{path.name}: {tables.documents:,} documents")
+                told(f"{one.name}: {tables.documents:,} documents")
 
 
 def _set_aside(counts: _Counts, name: str, item: Item) -> None:

@@ -31,6 +31,7 @@ class PatentRight:
     relied on under 35 USC 120, 121, 365(c). priority: earliest foreign or provisional one; it
     never starts a term. grant: granted, pending, unknown; a granted right may lack its day.
     adjustment_days: as printed, None where not known. extended_to, disclaimed_to: last days.
+    disclaimer: the words of one; without disclaimed_to it ends with a patent that is not known.
     fees_paid: stages paid (US), None where not known; fees_as_of: the day that was looked up.
     original: (filed, granted) of the patent reissued.
     """
@@ -45,6 +46,7 @@ class PatentRight:
     adjustment_days: int | None = None
     extended_to: date | None = None
     disclaimed_to: date | None = None
+    disclaimer: str = ""
     fees_paid: tuple[str, ...] | None = None
     fees_as_of: date | None = None
     original: tuple[date, date] | None = None
@@ -112,6 +114,12 @@ def _judge(right: PatentRight, term: Term, nominal: date, today: date) -> InForc
         return replace(found, status="unknown_needs_register", reason=reason)
     if term.fees == "yearly":
         return replace(found, status="unknown_needs_register", reason=_yearly(right, last))
+    if _ends_with_another(right) and today >= nominal:
+        reason = (
+            "A terminal disclaimer ends it with another patent; whether that one still runs is not known. "
+            f"Its own term runs to {last}."
+        )
+        return replace(found, status="unknown_needs_register", reason=reason)
     return _by_stages(found, right, term, today)
 
 
@@ -258,15 +266,24 @@ def _assumptions(right: PatentRight, term: Term) -> tuple[str, ...]:
         made.append("no earlier application is relied on (a continuation or division ends sooner)")
     if _adjustable(right, term) and right.adjustment_days is None and not right.extended_to:
         made.append("no days are added for slow grant")
-    if term.office == "US" and right.kind in ("patent", "reissue") and not right.disclaimed_to:
+    if _ends_with_another(right):
+        made.append("the patent with which a terminal disclaimer ends it runs as long")
+    elif term.office == "US" and right.kind in ("patent", "reissue") and not right.disclaimed_to:
         made.append("no terminal disclaimer")
     if term.extras and not right.extended_to:
         made.append(f"without {term.extras}")
     return tuple(made)
 
 
+def _ends_with_another(right: PatentRight) -> bool:
+    """Say whether a disclaimer ends the term on a day that is not stated (37 CFR 1.321(c), (d))."""
+    return bool(right.disclaimer) and right.disclaimed_to is None
+
+
 def _to_confirm(right: PatentRight, term: Term) -> tuple[str, ...]:
     asked = ["revocation, surrender, limitation"]
+    if _ends_with_another(right):
+        asked.insert(0, "with which patent it ends (terminal disclaimer)")
     if right.grant != "granted" and right.granted is None:
         asked.insert(0, "whether it was granted")
     if term.fees != "none" and right.kind != "plant":

@@ -214,3 +214,22 @@ def test_paragraphs_on_demand(desk: Desk) -> None:
     assert list(found) == ["US.19999001.B2"]
     numbers = [row.number for row in found["US.19999001.B2"] if row.holds("NICKEL-titanium")]
     assert numbers == ["0003"]
+
+
+def test_the_single_documents_of_a_folder_are_one_file(desk: Desk) -> None:
+    """A folder stands for its files: archives each for itself, single documents together; others are left."""
+    folder = desk.folder / "handed"
+    folder.mkdir()
+    for name in ("grant", "design"):
+        (folder / f"{name}.xml").write_bytes(weekly(name))
+    (folder / "week.zip").write_bytes(zipped(a__xml=weekly("plant")))
+    found = load_files(desk.corpus, [folder], desk.now, lambda _: None)
+    assert [(each.name, each.file.documents if each.file else 0) for each in found] == [
+        ("handed/", 2),
+        ("week.zip", 1),
+    ]
+    again = load_files(desk.corpus, [folder], desk.now, lambda _: None)
+    assert {each.state for each in again} == {"there already"}
+    (folder / "reissue.xml").write_bytes(weekly("reissue"))
+    load_files(desk.corpus, [folder], desk.now, lambda _: None)
+    assert desk.documents() == 4
