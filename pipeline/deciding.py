@@ -84,12 +84,10 @@ def resolve_again(folder: Path) -> str:
     """
     from pipeline.embed import model_version
     from pipeline.references import resolve_references
-    from pipeline.vectors import read_vectors, record_texts, record_vectors
 
     try:
         with run_lock(folder):
-            vectors = read_vectors(folder, model_version(load_matter(folder).model))
-            resolve_references(folder, record_vectors(record_texts(folder), vectors))
+            resolve_references(folder, model_version(load_matter(folder).model))
     except (RunInProgress, StoreLocked) as busy:
         return (
             f"Kept; it shows once the references are worked out again, by the next run at the latest. {busy}"

@@ -78,10 +78,8 @@ class Night:
     def resolve(self) -> None:
         """Bring references up to the records, with the vectors there are."""
         from pipeline.embed import model_version
-        from pipeline.vectors import read_vectors, record_texts, record_vectors
 
-        vectors = read_vectors(self.folder, model_version(self.matter.model))
-        count = resolve_references(self.folder, record_vectors(record_texts(self.folder), vectors))
+        count = resolve_references(self.folder, model_version(self.matter.model))
         self.say(f"{count} references")
 
     def rank(self) -> None:

@@ -1,64 +1,201 @@
-"""The store's records → references with versions and dates: reads, works outside, writes briefly."""
+"""The store's records → references with versions and dates: reads, works outside, writes briefly.
+
+Every night costs what that night brought: keys are kept, so that new records find their like
+without reading the rest, and only chains of links that something new touches are grouped again.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 
 import duckdb
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from pipeline.decisions import Decisions
-from pipeline.resolve import group, links
+from pipeline.resolve import MOST_BEARERS, candidates, group, keys_of, links_of
 from pipeline.store import open_store
+from pipeline.vectors import vectors_of
 
-_INSIDE = "record_id IN (SELECT record_id FROM found WHERE inside)"
+# Records of these ids that the user's expressions hold for.
+_INSIDE = """
+    SELECT record_id FROM wanted SEMI JOIN (FROM found WHERE inside) USING (record_id)
+    SEMI JOIN record USING (record_id) ORDER BY 1
+"""
+_GONE = "SELECT record_id FROM membership ANTI JOIN (FROM found WHERE inside) USING (record_id) ORDER BY 1"
+_YEARS = """
+    SELECT record_id, year(coalesce(min(day_from) FILTER (public), min(day_from)))::INTEGER AS year_from,
+           year(coalesce(min(day_to) FILTER (public), min(day_to)))::INTEGER AS year_to
+    FROM dated_event WHERE stands AND record_id IN (FROM wanted) GROUP BY record_id
+"""
 _RECORDS = f"""
     SELECT record_id, seq, source, kind, title, people, venue, volume, issue, pages, version, language,
-           year(coalesce(p.day_from, a.day_from))::INTEGER AS year_from,
-           year(coalesce(p.day_to, a.day_to))::INTEGER AS year_to
-    FROM record
-    LEFT JOIN (SELECT record_id, min(day_from) AS day_from, min(day_to) AS day_to
-               FROM dated_event WHERE public AND stands GROUP BY record_id) p USING (record_id)
-    LEFT JOIN (SELECT record_id, min(day_from) AS day_from, min(day_to) AS day_to
-               FROM dated_event WHERE stands GROUP BY record_id) a USING (record_id)
-    WHERE {_INSIDE} ORDER BY seq
+           year_from, year_to
+    FROM record LEFT JOIN ({_YEARS}) y USING (record_id)
+    WHERE record_id IN (FROM wanted) ORDER BY seq
 """  # noqa: S608 - constant text
-_IDENTIFIERS = f"SELECT record_id, scheme, value, match_key FROM identifier WHERE {_INSIDE} AND problem = ''"  # noqa: S608
-_RELATIONS = f"SELECT record_id, kind, scheme, value, match_key, note FROM relation WHERE {_INSIDE}"  # noqa: S608
+_IDENTIFIERS = """
+    SELECT record_id, scheme, value, match_key FROM identifier
+    WHERE record_id IN (FROM wanted) AND problem = ''
+"""
+_RELATIONS = "SELECT record_id, kind, scheme, match_key FROM relation WHERE record_id IN (FROM wanted)"
+_MEETING = f"""
+    SELECT key, seq, says FROM block
+    WHERE says < 2 AND key IN (SELECT key FROM fresh WHERE says < 2) AND seq NOT IN (FROM left_out)
+    UNION ALL
+    SELECT key, unnest(min(seq, {MOST_BEARERS})), 2::TINYINT FROM block
+    WHERE says = 2 AND key IN (SELECT key FROM fresh WHERE says = 2) AND seq NOT IN (FROM left_out)
+    GROUP BY key
+    UNION ALL FROM fresh
+"""  # noqa: S608 - constant text
+_RULED = """
+    SELECT least(x.seq, y.seq) AS seq_a, greatest(x.seq, y.seq) AS seq_b, TRUE AS numbered
+    FROM rulings JOIN record x ON x.record_id = record_a JOIN record y ON y.record_id = record_b
+    WHERE x.seq IN (FROM left_out) OR y.seq IN (FROM left_out)
+"""
+_MET = """
+    SELECT record_id FROM record
+    WHERE seq IN (SELECT seq_a FROM pair UNION SELECT seq_b FROM pair) ORDER BY 1
+"""
+# Whoever a record has a link to, before what is new is judged again or since.
+_NEIGHBOURS = """
+    WITH near AS (
+        SELECT record_a AS a, record_b AS b FROM link
+        UNION ALL SELECT record_a, record_b FROM judged
+        UNION ALL SELECT record_a, record_b FROM rulings WHERE same
+    )
+    SELECT b FROM near WHERE a IN (FROM frontier) UNION SELECT a FROM near WHERE b IN (FROM frontier)
+"""
+_STANDING = """
+    SELECT * FROM link
+    WHERE record_a IN (FROM wanted) AND record_a NOT IN (FROM again) AND record_b NOT IN (FROM again)
+    UNION ALL BY NAME FROM judged
+"""
 
 
-def resolve_references(folder: Path, vectors: pa.Table) -> int:
+Tables = tuple[pa.Table, pa.Table, pa.Table, pa.Table]
+
+
+@dataclass(frozen=True)
+class Night:
+    """What has to be worked out: ids of records.
+
+    seen: all that are marked. new: those of them that are inside, read into tables as `links_of`
+    takes them. gone: resolved once, outside now. ruled: ever ruled on, also where the ruling was
+    taken back.
+    """
+
+    seen: list[str]
+    new: list[str]
+    tables: Tables
+    gone: list[str]
+    ruled: list[str]
+
+    @property
+    def again(self) -> pa.Table:
+        """The records whose links so far no longer count."""
+        return _ids(self.new + self.gone)
+
+
+def resolve_references(folder: Path, model: str) -> int:
     """Bring links, memberships, references and their dates up to the records; return the references.
 
-    vectors: record_id, vector; may miss some records. Links are worked out for new, changed
-    and newly embedded records only; grouping runs over all links (about 1 s for 100,000).
+    model: version of the model whose vectors are used, where records have one. Links are worked
+    out for new, changed and newly embedded records; references for these, for what links to
+    them, and for whatever was ever ruled on or dated by hand.
     """
-    rulings = read_rulings(folder)
+    rulings, hand = read_rulings(folder), hand_dates(folder)
+    decided = list(Decisions(folder).all())
+    night = _night(folder, model, {key for d in decided if d.kind == "ruling" for key in d.records})
+    fresh, links = _links(folder, night, model, rulings)
+    grouped = _group(folder, night, links, rulings)
+    dated = _ids([d.records[0] for d in decided if d.kind == "date"])
     with open_store(folder) as con:
-        new = [row[0] for row in con.execute("SELECT record_id FROM unresolved ORDER BY 1").fetchall()]
-        records, identifiers, relations = (
-            con.sql(query).to_arrow_table() for query in (_RECORDS, _IDENTIFIERS, _RELATIONS)
-        )
-        old = con.sql("SELECT * FROM link").to_arrow_table()
-    inside = set(records["record_id"].to_pylist())
-    found = links([key for key in new if key in inside], records, identifiers, relations, vectors, rulings)
-    with duckdb.connect() as work:
-        work.register("old", old)
-        work.register("found", found)
-        work.register("new", pa.table({"record_id": pa.array(new, pa.string())}))
-        standing = work.sql(
-            "SELECT * FROM old WHERE record_a NOT IN (FROM new) AND record_b NOT IN (FROM new) "
-            "UNION ALL BY NAME SELECT * FROM found ORDER BY record_a, record_b"
-        ).to_arrow_table()
-    membership = group(standing, records, identifiers, rulings)
-    with open_store(folder) as con:
-        con.register("standing", standing)
-        con.register("grouped", membership)
-        con.register("resolved", pa.table({"record_id": pa.array(new, pa.string())}))
-        con.register("hand_dates", hand_dates(folder))
+        for name, table in (("seen", _ids(night.seen)), ("again", night.again), ("gone", _ids(night.gone)),
+                            ("fresh", fresh), ("judged", links), ("grouped", grouped), ("hand_dates", hand),
+                            ("hand_dated", dated)):  # fmt: skip
+            con.register(name, table)
         con.execute(files("pipeline").joinpath("references.sql").read_text(encoding="utf-8"))
         return int(con.execute("SELECT count(*) FROM reference").fetchall()[0][0])
+
+
+def _night(folder: Path, model: str, ruled: set[str]) -> Night:
+    with open_store(folder) as con:
+        seen, gone = (_column(con, query) for query in ("SELECT record_id FROM unresolved ORDER BY 1", _GONE))
+        new = _inside(con, seen)
+        return Night(seen, new, _read(con, new, model), gone, _inside(con, sorted(ruled)))
+
+
+def _links(folder: Path, night: Night, model: str, rulings: pa.Table) -> tuple[pa.Table, pa.Table]:
+    """Return the new records' keys, and the links of every pair that has one of them in it."""
+    fresh = keys_of(*night.tables)
+    with open_store(folder) as con:
+        con.register("fresh", fresh)
+        con.register("again", night.again)
+        con.register("rulings", _standing(con, rulings))
+        con.execute("CREATE TEMP TABLE left_out AS SELECT seq FROM record WHERE record_id IN (FROM again)")
+        meeting, ruled = (con.sql(query).to_arrow_table() for query in (_MEETING, _RULED))
+    found = _once(candidates(meeting, night.tables[0]["seq"].to_numpy()), ruled)
+    with open_store(folder) as con:
+        con.register("pair", found)
+        tables = _read(con, _column(con, _MET), model)
+    return fresh, links_of(found, *tables)
+
+
+def _standing(con: duckdb.DuckDBPyConnection, rulings: pa.Table) -> pa.Table:
+    """Return the rulings both of whose records are inside."""
+    both = pa.concat_arrays([rulings[name].combine_chunks() for name in ("record_a", "record_b")])
+    inside = pa.array(_inside(con, both.to_pylist()), pa.string())
+    held = [pc.is_in(rulings[name], value_set=inside) for name in ("record_a", "record_b")]
+    return rulings.filter(pc.and_(*held))
+
+
+def _once(found: pa.Table, ruled: pa.Table) -> pa.Table:
+    """Return both tables' pairs, each once; evidence may speak where either says so."""
+    both = pa.concat_tables([found, ruled]).group_by(["seq_a", "seq_b"]).aggregate([("numbered", "any")])
+    return both.rename_columns({"numbered_any": "numbered"}).sort_by(
+        [("seq_a", "ascending"), ("seq_b", "ascending")]
+    )
+
+
+def _group(folder: Path, night: Night, judged: pa.Table, rulings: pa.Table) -> pa.Table:
+    """Return the memberships of every record that a chain of links ties to something that changed."""
+    with open_store(folder) as con:
+        con.register("judged", judged)
+        con.register("rulings", _standing(con, rulings))
+        con.register("again", night.again)
+        chain, frontier = set[str](), {*night.new, *night.gone, *night.ruled}
+        while frontier:
+            chain |= frontier
+            con.register("frontier", _ids(sorted(frontier)))
+            frontier = set(_column(con, _NEIGHBOURS)) - chain
+        con.register("wanted", _ids(sorted(chain - set(night.gone))))
+        queries = (_STANDING, _RECORDS, _IDENTIFIERS)
+        standing, records, identifiers = (con.sql(query).to_arrow_table() for query in queries)
+    return group(standing, records, identifiers, rulings)
+
+
+def _inside(con: duckdb.DuckDBPyConnection, ids: list[str]) -> list[str]:
+    con.register("wanted", _ids(ids))
+    return _column(con, _INSIDE)
+
+
+def _column(con: duckdb.DuckDBPyConnection, query: str) -> list[str]:
+    return [row[0] for row in con.execute(query).fetchall()]
+
+
+def _read(con: duckdb.DuckDBPyConnection, ids: list[str], model: str) -> Tables:
+    """Return the records, identifiers, relations and vectors of these ids as `links_of` takes them."""
+    con.register("wanted", _ids(ids))
+    queries = (_RECORDS, _IDENTIFIERS, _RELATIONS)
+    records, identifiers, relations = (con.sql(query).to_arrow_table() for query in queries)
+    return records, identifiers, relations, vectors_of(con, ids, model)
+
+
+def _ids(ids: list[str]) -> pa.Table:
+    return pa.table({"record_id": pa.array(ids, pa.string())})
 
 
 def read_rulings(folder: Path) -> pa.Table:

@@ -1,10 +1,22 @@
--- Write what was resolved: links, memberships, references with their earliest public date.
+-- Write what was resolved: keys, links, memberships, references with their earliest public date.
+-- Only what something new touches: again (new or gone records), grouped (their chains).
 
-DELETE FROM link;
-INSERT INTO link BY NAME SELECT * FROM standing;
-DELETE FROM membership;
+DELETE FROM link WHERE record_a IN (FROM again) OR record_b IN (FROM again);
+INSERT INTO link BY NAME SELECT * FROM judged;
+DELETE FROM block WHERE seq IN (SELECT seq FROM record WHERE record_id IN (FROM again));
+INSERT INTO block BY NAME SELECT * FROM fresh;
+
+CREATE OR REPLACE TEMP TABLE touched AS
+SELECT reference_id FROM membership
+WHERE record_id IN (SELECT record_id FROM grouped UNION ALL FROM gone UNION ALL FROM hand_dated)
+UNION SELECT reference_id FROM grouped;
+
+DELETE FROM membership WHERE record_id IN (SELECT record_id FROM grouped UNION ALL FROM gone);
 INSERT INTO membership BY NAME SELECT * FROM grouped;
-DELETE FROM unresolved WHERE record_id IN (FROM resolved);
+DELETE FROM unresolved WHERE record_id IN (FROM seen);
+
+CREATE OR REPLACE TEMP TABLE member AS
+SELECT reference_id, record_id FROM membership WHERE reference_id IN (FROM touched);
 
 -- Every public event of every version. An event says: public on one of these days. The one
 -- that proves publication soonest (least last day) gives the reference its date; a vaguer
@@ -12,17 +24,17 @@ DELETE FROM unresolved WHERE record_id IN (FROM resolved);
 -- sources' and goes before them only where the user said so; it has no event number.
 CREATE OR REPLACE TEMP TABLE public_event AS
 SELECT m.reference_id, e.record_id, e.event, e.day_from, e.day_to, FALSE AS wins, r.seq
-FROM membership m JOIN record r USING (record_id) JOIN dated_event e USING (record_id)
+FROM member m JOIN record r USING (record_id) JOIN dated_event e USING (record_id)
 WHERE e.public AND e.stands
 UNION ALL
 SELECT m.reference_id, h.record_id, NULL, h.day_from, h.day_to, h.wins, r.seq
-FROM hand_dates h JOIN membership m USING (record_id) JOIN record r USING (record_id);
+FROM hand_dates h JOIN member m USING (record_id) JOIN record r USING (record_id);
 
-DELETE FROM reference;
+DELETE FROM reference WHERE reference_id IN (FROM touched);
 INSERT INTO reference BY NAME
 WITH main AS (
-    SELECT m.reference_id, r.*
-    FROM membership m JOIN record r USING (record_id)
+    SELECT m.reference_id, r.record_id, r.title, r.kind
+    FROM member m JOIN record r USING (record_id)
     -- The text to read: with title and abstract, published rather than preprint, first seen.
     QUALIFY row_number() OVER (PARTITION BY m.reference_id ORDER BY
         r.title = '', r.abstract = '', r.kind = 'preprint', r.seq) = 1
@@ -32,7 +44,7 @@ WITH main AS (
         wins DESC, day_to NULLS LAST, day_from DESC NULLS LAST, seq, event) = 1
 ), arrival AS (
     SELECT m.reference_id, arg_min(r.first_run, r.seq) AS first_run
-    FROM membership m JOIN record r USING (record_id) GROUP BY ALL
+    FROM member m JOIN record r USING (record_id) GROUP BY ALL
 )
 SELECT reference_id, main.title, main.kind, main.record_id AS main_record,
        earliest.day_from AS public_from, earliest.day_to AS public_to,

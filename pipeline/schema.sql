@@ -140,6 +140,13 @@ CREATE TABLE found (
 -- Records whose links must be worked out (again): new, changed, or embedded since.
 CREATE TABLE unresolved (record_id VARCHAR PRIMARY KEY);
 
+-- What each record inside can be found by: see resolve/keys.py, whose changes need a new VERSION.
+CREATE TABLE block (
+    key  BIGINT NOT NULL,
+    seq  BIGINT NOT NULL,             -- the record's
+    says TINYINT NOT NULL             -- 0 a number, 1 a whole title, place or direction, 2 rare words
+);
+
 -- Two records judged one document or one work, with the reason in words.
 CREATE TABLE link (
     record_a VARCHAR NOT NULL,        -- record_a < record_b

@@ -14,7 +14,7 @@ import duckdb
 from pipeline.append_log import write_failed
 from pipeline.errors import DiskFull, NothingSearched, StoreDamaged, StoreLocked, StoreTooNew
 
-VERSION = 1
+VERSION = 2
 FILE_NAME = "antedate.duckdb"
 # A missing extension would be looked for on the network.
 _CONFIG: dict[str, str | bool | int | float | list[str]] = {

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import duckdb
 import numpy as np
 import pyarrow as pa
 
@@ -87,17 +88,23 @@ def read_vectors(folder: Path, version: str) -> dict[str, np.ndarray]:
     return dict(zip(table["text_sha256"].to_pylist(), matrix, strict=True))
 
 
-def record_vectors(texts: Iterable[RecordText], vectors: dict[str, np.ndarray]) -> pa.Table:
-    """Return record_id, vector for the records whose text has one."""
-    have = [(text.record_id, vectors[key]) for text in texts if (key := text_key(text.text)) in vectors]
-    size = len(have[0][1]) if have else 1
-    flat = np.concatenate([vector for _, vector in have]) if have else np.zeros(0, np.float32)
-    return pa.table(
-        {
-            "record_id": pa.array([key for key, _ in have], pa.string()),
-            "vector": pa.FixedSizeListArray.from_arrays(pa.array(flat, pa.float32()), size),
-        }
-    )
+_VECTORS = """
+    SELECT record_id, vector FROM texts JOIN embedding USING (text_sha256) WHERE model = ? ORDER BY 1
+"""
+
+
+def vectors_of(con: duckdb.DuckDBPyConnection, ids: Sequence[str], version: str) -> pa.Table:
+    """Return record_id, vector of those of the records whose text has a vector of this model."""
+    con.register("wanted", pa.table({"record_id": pa.array(ids, pa.string())}))
+    rows = con.execute(
+        "SELECT record_id, title, abstract FROM record WHERE record_id IN (FROM wanted) "
+        "AND EXISTS (FROM embedding WHERE model = ?)",
+        [version],
+    ).fetchall()
+    keys = [text_key(text_of(title, abstract)) for _, title, abstract in rows]
+    columns = [pa.array(values, pa.string()) for values in ([row[0] for row in rows], keys)]
+    con.register("texts", pa.table(columns, ["record_id", "text_sha256"]))
+    return con.sql(_VECTORS, params=[version]).to_arrow_table()
 
 
 def _save(folder: Path, version: str, texts: list[str], vectors: Vectors, records: list[str]) -> None:

@@ -12,7 +12,7 @@ from pipeline.resolve import alike
 from pipeline.resolve.candidates import Pairs, pairs
 from pipeline.resolve.columns import Flags, Floats, Ints, among, different
 from pipeline.resolve.evidence import AGREE, APART, DOCUMENT, WORK, conflict, document_conflict, evidence
-from pipeline.resolve.keys import block_keys
+from pipeline.resolve.keys import Keys, block_keys
 from pipeline.resolve.likeness import compare, in_words, one_document
 from pipeline.resolve.profile import Shelf
 
@@ -57,6 +57,44 @@ def links(
     matrix, having = place_vectors(shelf, vectors)
     found = pairs(block_keys(shelf, matrix, having), new)
     return decide(shelf, _with_ruled(shelf, found, rulings, new), Vectors(shelf, matrix, having))
+
+
+KEY_SCHEMA = pa.schema([("key", pa.int64()), ("seq", pa.int64()), ("says", pa.int8())])
+PAIR_SCHEMA = pa.schema([("seq_a", pa.int64()), ("seq_b", pa.int64()), ("numbered", pa.bool_())])
+
+
+def keys_of(records: pa.Table, identifiers: pa.Table, relations: pa.Table, vectors: pa.Table) -> pa.Table:
+    """Return the keys under which the records find one another: key, seq, says (see resolve/keys.py).
+
+    Tables as for `links`. A record's keys depend on it alone.
+    """
+    shelf = Shelf(records, identifiers, relations)
+    found = block_keys(shelf, *place_vectors(shelf, vectors))
+    return pa.table([found.keys, shelf.seq[found.places], found.says.astype(np.int8)], KEY_SCHEMA)
+
+
+def candidates(keys: pa.Table, new: Ints) -> pa.Table:
+    """Return the pairs worth comparing that touch a record of new (seq): seq_a < seq_b, and
+    whether they share a number.
+
+    keys: every row, of any record, of the keys of the new records; of a key that must be rare
+        the least MOST_BEARERS will do.
+    """
+    ordered = keys.sort_by("seq")
+    key, seq, says = (ordered[name].to_numpy() for name in KEY_SCHEMA.names)
+    flags = np.zeros(int(max(seq.max(initial=0), new.max(initial=0))) + 1, bool)
+    flags[new] = True
+    return pa.table(list(pairs(Keys(key, seq, says), flags)), PAIR_SCHEMA)
+
+
+def links_of(
+    found: pa.Table, records: pa.Table, identifiers: pa.Table, relations: pa.Table, vectors: pa.Table
+) -> pa.Table:
+    """Return the links, as `links` does, of the pairs found; tables need hold only their records."""
+    shelf = Shelf(records, identifiers, relations)
+    a, b = (np.searchsorted(shelf.seq, found[name].to_numpy()) for name in ("seq_a", "seq_b"))
+    numbered = found["numbered"].to_numpy(zero_copy_only=False)
+    return decide(shelf, Pairs(a, b, numbered), Vectors(shelf, *place_vectors(shelf, vectors)))
 
 
 class Vectors:

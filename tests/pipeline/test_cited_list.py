@@ -9,7 +9,6 @@ from pathlib import Path
 
 import jsonschema
 import openpyxl
-import pyarrow as pa
 import pytest
 import rispy
 
@@ -81,8 +80,7 @@ def cited(tmp_path: Path) -> tuple[object, ...]:
     body = HANDED_IN.replace("ER  -\n", "ER  - \n").encode()
     Responses(tmp_path).keep(Page(request, 200, {}, body, date(2026, 11, 25)), "run", "own.ris", NOW)
     load_answers(tmp_path)
-    vector = pa.FixedSizeListArray.from_arrays(pa.array([], pa.float32()), 1)
-    resolve_references(tmp_path, pa.table({"record_id": pa.array([], pa.string()), "vector": vector}))
+    resolve_references(tmp_path, "")
     for hit in read_hits(tmp_path):
         facts = {"tag": "relevant", "note": "not for the list", "elements": ["A"], "category": "X"}
         Decisions(tmp_path).add("tag", (hit.reference_id,), facts, "ada", NOW)
