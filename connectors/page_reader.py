@@ -10,6 +10,7 @@ from typing import Any
 from urllib.parse import unquote, urljoin, urlsplit
 
 from connectors.connector import Quarantined
+from connectors.days import Days
 from connectors.page_dates import (
     Found,
     best_claim,
@@ -191,8 +192,10 @@ def _dates(markup: Markup, own: list[Item], url: str) -> tuple[list[StatedDate],
     )
     of_meta, undated_meta = meta_dates(markup.meta)
     stated = [*([of_path] if of_path else []), *of_meta, *of_items]
-    told = {each.days for each in stated}
-    stated += [each for each in time_dates(markup.times) if each.days not in told]
+    shown: dict[Days, StatedDate] = {}
+    for each in time_dates(markup.times):  # a list of posts has one each: every day once, at its first place
+        shown.setdefault(each.days, each)
+    stated += shown.values()
     return list(dict.fromkeys(stated)), [*undated_meta, *undated_items]
 
 
