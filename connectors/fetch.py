@@ -83,14 +83,23 @@ class FetchResult:
 @dataclass
 class _Search:
     """One search and its further pages: what it stated, what came of that (items, but where one match
-    gives several). cut: its halves stand for it."""
+    gives several). cut: its halves stand for it.
+
+    stated: the latest total; most_stated: the greatest. names: of the records that came.
+    fresh: names on the latest page that had not come before. twice: items that had come
+    before, where an item is a match.
+    """
 
     stated: int | None = None
+    most_stated: int = 0
     is_floor: bool = False
     on_pages: int = 0
     by_lookup: int = 0
     cut: bool = False
     last_body: bytes = b""
+    names: set[str] = field(default_factory=set)
+    fresh: int = 0
+    twice: int = 0
 
     @property
     def read(self) -> int:
@@ -178,31 +187,39 @@ class _Sweep:
         parsed = _parsed(self.connector, page)
         self.tally.add(parsed)
         self.count(request, search, parsed)
-        if self.comes_again(request, search, page, parsed):
+        again = self.comes_again(request, search, page, parsed)
+        onward = self.connector.follow(request, page, self.today)
+        if again and onward:
+            self.tally.remark(f"the source sent the same page again after {search.on_pages:,} items")
             return
-        for onward in self.connector.follow(request, page, self.today):
-            self.follow(request, search, onward)
+        for wanted in onward:
+            self.follow(request, search, wanted)
         self.enqueue()
 
     def count(self, request: Request, search: _Search, parsed: Parsed) -> None:
-        """Add the page to its search. The latest total stands: it drifts as a source grows."""
+        """Add the page to its search. The latest total is told: it drifts as a source grows."""
         matched = parsed.items if parsed.matched is None else parsed.matched
         if request.step != SEARCH:
             search.by_lookup += matched
             return
+        names = {record.native_id for record in parsed.records} - search.names
+        search.names |= names
+        search.fresh = len(names)
         search.on_pages += matched
+        if parsed.matched is None:
+            search.twice += len(parsed.records) - len(names)
         if parsed.stated_total is not None:
             search.stated, search.is_floor = parsed.stated_total, parsed.total_is_floor
+            search.most_stated = max(search.most_stated, parsed.stated_total)
 
     def comes_again(self, request: Request, search: _Search, page: Page, parsed: Parsed) -> bool:
-        """Say whether a search's page is the page before, word for word: its cursor does not move."""
+        """Say whether a search's page brings nothing new: the page before word for word, or
+        records alone that came before (the source began anew)."""
         if request.step != SEARCH or not parsed.items:
             return False
         digest = hashlib.sha256(page.body).digest()
-        again = digest == search.last_body
+        again = digest == search.last_body or (not parsed.quarantined and not search.fresh)
         search.last_body = digest
-        if again:
-            self.tally.remark(f"the source sent the same page again after {search.on_pages:,} items")
         return again
 
     def follow(self, request: Request, search: _Search, onward: Request) -> None:
@@ -302,15 +319,27 @@ def _shortage(source: Source, search: _Search) -> str:
     if search.cut:
         return ""
     if search.stated is None:
-        at_depth = source.depth is not None and search.read >= source.depth
-        return (
-            f"read to its depth of {source.depth:,}; whether there is more is not known" if at_depth else ""
-        )
-    due = search.stated if source.ranked_depth is None else min(search.stated, source.ranked_depth)
-    if search.read >= due:
+        return _in_doubt(source, search)
+    # An item that came twice may have pushed another out, and what was stated once was there.
+    read, stated = search.read - search.twice, search.most_stated
+    due = stated if source.ranked_depth is None else min(stated, source.ranked_depth)
+    if read >= due:
         return ""
-    floor = "at least " if search.is_floor else ""
-    text = f"{search.read:,} of {floor}{search.stated:,} were read"
+    best = "the best " if due < stated else "at least " if search.is_floor else ""
+    text = f"{read:,} of {best}{due:,} were read"
+    if read < search.read:
+        text += f", {search.twice:,} of them twice"
+    if search.stated < stated:
+        text += f"; the source stated {stated:,} at first and {search.stated:,} in the end"
     if source.depth is not None and search.stated > source.depth:
         text += f": the source shows no more than {source.depth:,} of one query, in the smallest window too"
     return text
+
+
+def _in_doubt(source: Source, search: _Search) -> str:
+    """Return why a search without a stated total may not have been read whole, else ""."""
+    if source.depth is not None and search.read >= source.depth:
+        return f"read to its depth of {source.depth:,}; whether there is more is not known"
+    if search.twice:
+        return f"{search.twice:,} of {search.read:,} items came twice; whether others never came is not known"
+    return ""

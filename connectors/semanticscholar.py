@@ -113,12 +113,13 @@ def follow(request: Request, page: Page, today: date) -> list[Request]:  # noqa:
     answer = read_json(SOURCE.name, page.body)
     try:
         token, count = answer.at("token").raw(), len(answer.at("data").each())
+        estimate = max(answer.at("total").whole() or 0, _before(request, "estimate"))
     except OddShape as odd:
         raise SourceChanged(SOURCE.name, odd.reason, path=odd.path) from None
     if not token or not count:
         return []
     others = tuple(pair for pair in request.params if pair[0] != "token")
-    state = (("read", str(_read_before(request) + count)),)
+    state = (("read", str(_before(request, "read") + count)), ("estimate", str(estimate)))
     return [replace(request, params=(*others, ("token", token)), state=state)]
 
 
@@ -136,13 +137,16 @@ def parse(page: Page) -> Parsed:
     except OddShape as odd:
         raise SourceChanged(SOURCE.name, odd.reason, path=odd.path) from None
     records, quarantined = read_items(papers, read_paper)
-    read = _read_before(page.request) + len(papers)
-    partial = f"it estimated {total:,} papers, sent {read:,} and no way on" if last else ""
-    return Parsed(len(papers), records, quarantined, partial=partial if _far_below(read, total) else "")
+    read = _before(page.request, "read") + len(papers)
+    estimate = max(total, _before(page.request, "estimate"))
+    short = last and _far_below(read, estimate)
+    partial = f"it estimated {estimate:,} papers, sent {read:,} and no way on" if short else ""
+    return Parsed(len(papers), records, quarantined, partial=partial)
 
 
-def _read_before(request: Request) -> int:
-    return int(dict(request.state).get("read", "0"))
+def _before(request: Request, what: str) -> int:
+    """Return how many papers were read, or the greatest estimate, on the pages before."""
+    return int(dict(request.state).get(what, "0"))
 
 
 def _far_below(read: int, estimate: int) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from contextlib import closing
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any, Protocol
@@ -15,7 +15,7 @@ from connectors.connector import Page, Request
 from connectors.errors import SourceError
 from connectors.fetch import FetchResult, Progress, fetch
 from connectors.session import Session
-from connectors.waiting import Clock
+from connectors.waiting import Clock, Limits
 from pipeline.journal import Journal
 from pipeline.plan import PlannedSource, PlannedSweep
 from pipeline.responses import Responses
@@ -29,7 +29,8 @@ WORTH_TELLING_S = 5.0
 class Desk:
     """Where a run works: its raw answers, what earlier runs left, and who is told.
 
-    clock: now, in UTC. say: told of progress, a line each.
+    clock: now, in UTC. say: told of progress, a line each. pace, limits: how the sessions
+    wait and what one request may cost.
     """
 
     responses: Responses
@@ -37,6 +38,8 @@ class Desk:
     run_id: str
     clock: Callable[[], datetime]
     say: Callable[[str], None]
+    pace: Clock = field(default_factory=Clock)
+    limits: Limits = field(default_factory=Limits)
 
     @property
     def today(self) -> date:
@@ -102,7 +105,8 @@ def _session(planned: PlannedSource, desk: Desk, told_of_wait: Callable[[float, 
         planned.base_url,
         planned.setting.contact,
         planned.keys,
-        Clock(on_wait=told_of_wait),
+        replace(desk.pace, on_wait=told_of_wait),
+        desk.limits,
     )
 
 

@@ -157,7 +157,8 @@ def test_a_failure_before_anything_is_failed() -> None:
         (page("a", total=5, floor=True), SOURCE, "incomplete", "1 of at least 5 were read"),
         (page("a", total=5), replace(SOURCE, depth=2), "incomplete", "no more than 2 of one query"),
         (page("a", total=5), replace(SOURCE, ranked_depth=1), "complete", ""),
-        (page("a", total=5), replace(SOURCE, ranked_depth=2), "incomplete", "1 of 5 were read"),
+        (page("a", total=5), replace(SOURCE, ranked_depth=2), "incomplete", "1 of the best 2 were read"),
+        (page("a", "a"), SOURCE, "incomplete", "1 of 2 items came twice"),
         (page("a", bad=4, total=5), SOURCE, "complete", ""),
         (page("a", "b", total=1), SOURCE, "complete", ""),
         (page("a"), SOURCE, "complete", ""),
@@ -171,6 +172,33 @@ def test_falling_short_of_the_stated_total_is_incomplete(
     """Fewer items than stated is incomplete, with numbers, save where the source only ranks."""
     result = Shelf({"1": told}).fetch("1", source=source)
     assert result.outcome == outcome and words in result.reason
+
+
+def test_an_item_that_came_twice_stands_for_no_other() -> None:
+    """Paging that slips shows one item again and another never: as many as stated is then too few."""
+    shelf = Shelf({"1": page("a", "b", total=4, next=[{"path": "2"}]), "2": page("b", "d", total=4)})
+    result = shelf.fetch("1")
+    assert result.outcome == "incomplete" and "3 of 4 were read, 1 of them twice" in result.reason
+    shelf.answers["2"] = page("b", "c", "d", total=4)
+    assert shelf.fetch("1").outcome == "complete"
+
+
+def test_a_total_that_shrinks_is_not_believed() -> None:
+    """What was stated once was there; reading to the smaller total is no whole reading."""
+    shelf = Shelf({"1": page("a", "b", total=4, next=[{"path": "2"}]), "2": page("c", total=3)})
+    result = shelf.fetch("1")
+    assert (result.outcome, result.stated_total) == ("incomplete", 3)
+    assert "3 of 4 were read; the source stated 4 at first and 3 in the end" in result.reason
+    shelf.answers["2"] = page("c", "d", total=3)
+    assert shelf.fetch("1").outcome == "complete"
+
+
+def test_a_source_that_begins_anew_ends() -> None:
+    """A cursor it can't read makes it start over: other bytes, new cursors, no new item."""
+    shelf = Shelf({"1": page("a", "b", total=4, next=[{"path": "2"}])})
+    shelf.answers["2"] = page("a", "b", total=4, next=[{"path": "3"}], took=7)
+    result = shelf.fetch("1")
+    assert (result.outcome, result.requests) == ("incomplete", 2) and "same page again" in result.reason
 
 
 def test_a_halved_window_counts_by_its_halves() -> None:
