@@ -86,8 +86,8 @@ class _Search:
     gives several). cut: its halves stand for it.
 
     stated: the latest total; most_stated: the greatest. names: of the records that came.
-    fresh: names on the latest page that had not come before. twice: items that had come
-    before, where an item is a match.
+    fresh: names on the latest page that had not come before. twice: records that had come
+    before. by_item: an item is a match.
     """
 
     stated: int | None = None
@@ -100,6 +100,7 @@ class _Search:
     names: set[str] = field(default_factory=set)
     fresh: int = 0
     twice: int = 0
+    by_item: bool = True
 
     @property
     def read(self) -> int:
@@ -206,8 +207,8 @@ class _Sweep:
         search.names |= names
         search.fresh = len(names)
         search.on_pages += matched
-        if parsed.matched is None:
-            search.twice += len(parsed.records) - len(names)
+        search.twice += len(parsed.records) - len(names)
+        search.by_item &= parsed.matched is None
         if parsed.stated_total is not None:
             search.stated, search.is_floor = parsed.stated_total, parsed.total_is_floor
             search.most_stated = max(search.most_stated, parsed.stated_total)
@@ -321,10 +322,11 @@ def _shortage(source: Source, search: _Search) -> str:
     if search.stated is None:
         return _in_doubt(source, search)
     # An item that came twice may have pushed another out, and what was stated once was there.
-    read, stated = search.read - search.twice, search.most_stated
+    read = search.read - search.twice if search.by_item else search.read
+    stated = search.most_stated
     due = stated if source.ranked_depth is None else min(stated, source.ranked_depth)
     if read >= due:
-        return ""
+        return "" if search.by_item else _in_doubt(source, search)
     best = "the best " if due < stated else "at least " if search.is_floor else ""
     text = f"{read:,} of {best}{due:,} were read"
     if read < search.read:
@@ -337,9 +339,9 @@ def _shortage(source: Source, search: _Search) -> str:
 
 
 def _in_doubt(source: Source, search: _Search) -> str:
-    """Return why a search without a stated total may not have been read whole, else ""."""
-    if source.depth is not None and search.read >= source.depth:
+    """Return why a search whose items can't be held against a total may not be whole, else ""."""
+    if search.stated is None and source.depth is not None and search.read >= source.depth:
         return f"read to its depth of {source.depth:,}; whether there is more is not known"
     if search.twice:
-        return f"{search.twice:,} of {search.read:,} items came twice; whether others never came is not known"
+        return f"{_many(search.twice, 'record')} came twice; whether others never came is not known"
     return ""

@@ -158,7 +158,7 @@ def test_a_failure_before_anything_is_failed() -> None:
         (page("a", total=5), replace(SOURCE, depth=2), "incomplete", "no more than 2 of one query"),
         (page("a", total=5), replace(SOURCE, ranked_depth=1), "complete", ""),
         (page("a", total=5), replace(SOURCE, ranked_depth=2), "incomplete", "1 of the best 2 were read"),
-        (page("a", "a"), SOURCE, "incomplete", "1 of 2 items came twice"),
+        (page("a", "a"), SOURCE, "incomplete", "1 record came twice"),
         (page("a", bad=4, total=5), SOURCE, "complete", ""),
         (page("a", "b", total=1), SOURCE, "complete", ""),
         (page("a"), SOURCE, "complete", ""),

@@ -207,6 +207,39 @@ def _family(number: str) -> dict[str, Any]:
     return {"body": _ops(f"{inner}</ops:family-member></ops:patent-family>")}
 
 
+def _uspto_odp(shown: Shown) -> bytes:
+    files = [
+        {"applicationNumberText": f"18{each.number:06d}", "applicationMetaData": {
+            "inventionTitle": each.title, "earliestPublicationNumber": f"US{each.public.year}{each.number:07d}A1",
+            "earliestPublicationDate": str(each.public)}} if each else {"applicationNumberText": "?"}
+        for each in shown.documents
+    ]  # fmt: skip
+    return _json({"count": shown.total, "patentFileWrapperDataBag": files})
+
+
+def _wikimedia(shown: Shown) -> bytes:
+    pages = [
+        {"pageid": each.number, "title": f"File:{each.title}.jpg", "imageinfo": [
+            {"timestamp": f"{each.public}T01:02:03Z", "url": f"https://upload.example/{each.number}.jpg"}]}
+        if each else {"title": "File:Garbage.jpg"}
+        for each in shown.documents
+    ]  # fmt: skip
+    onward = (
+        {} if shown.onward is None else {"continue": {"gsroffset": shown.onward, "continue": "gsroffset||"}}
+    )
+    return _json({"batchcomplete": True, **onward, "query": {"pages": pages}})
+
+
+def _openverse(shown: Shown) -> bytes:
+    pictures = [
+        {"id": f"picture-{each.number}", "title": each.title, "indexed_on": f"{each.added}T00:00:00Z"}
+        if each else {"title": "garbage"}
+        for each in shown.documents
+    ]  # fmt: skip
+    pages = 1_000 if shown.onward is not None else 1
+    return _json({"result_count": shown.total, "page_count": pages, "results": pictures})
+
+
 PLAYERS = {
     "openalex": Player(
         _mark("cursor", "*"),
@@ -230,6 +263,11 @@ PLAYERS = {
     # Its total is an estimate: a page lost is noticed by its size.
     "semanticscholar": Player(_mark("token", ""), _never, _semanticscholar, size=150, pages=2),
     "epo_ops": Player(lambda asked: int(asked["Range"].split("-")[0]) - 1, _never, _epo_ops),
+    "uspto_odp": Player(
+        lambda asked: int(json.loads(asked["body"])["pagination"]["offset"]), _never, _uspto_odp
+    ),
+    "wikimedia": Player(lambda asked: int(asked.get("gsroffset", "0")), _never, _wikimedia),
+    "openverse": Player(lambda asked: (int(asked["page"]) - 1) * 4, _never, _openverse),
 }
 
 
@@ -263,7 +301,7 @@ class Service:
             return dict(TOKEN)
         if family := re.search(r"/family/publication/docdb/EP\.(\d+)\.A1/", seen.path):
             return _family(family[1])
-        asked = {**seen.query, **dict(parse_qsl(seen.body.decode()))}
+        asked = {**seen.query, **dict(parse_qsl(seen.body.decode())), "body": seen.body.decode()}
         since = self.player.since(asked)
         found = [each for each in self.documents if since is None or each.added >= since]
         start = self.player.start(asked)
@@ -321,7 +359,7 @@ class Nights:
             now[0] += wait_s
 
         pace = Clock(now=lambda: now[0], sleep=sleep, today=lambda: at, chance=lambda: 0.5)
-        limits = Limits(total_s=0.3, attempts=3)
+        limits = Limits(total_s=0.25, attempts=3)
         desk = Desk(responses, journal, f"{at:%Y-%m-%dT%H:%M:%SZ}", lambda: at, lambda _: None, pace, limits)
         desk.write("run started")
         desk.write("run ended", outcome=run_outcome(list(harvest_source(planned, desk))))
