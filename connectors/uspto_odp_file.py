@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from connectors.days import parse_days
 from connectors.json_answer import Node, OddShape
 from connectors.record import Person, Record, Relation, StatedDate, StatedIdentifier
+from connectors.uspto_odp_term import term_details
 
 # Symbols are padded to columns: `H01M  50/46`, `H01M2004/027`.
 _CPC = re.compile(r"([A-HY]\d\d[A-Z])\s*(\d{1,4})/(\d{2,6})", re.ASCII)
@@ -209,7 +210,7 @@ def _about(file: Node, document: _Document, undated: bool) -> list[tuple[str, st
 
 
 def _file_facts(file: Node) -> list[tuple[str, str]]:
-    """Return status, term adjustment and the chain, as of the day the portal took the file in."""
+    """Return status, term and the chain, as of the day the portal took the file in."""
     meta = file.at("applicationMetaData")
     status = meta.at("applicationStatusDescriptionText").text()
     since = meta.at("applicationStatusDate").text()
@@ -221,9 +222,7 @@ def _file_facts(file: Node) -> list[tuple[str, str]]:
         ("effective filing date, says the Office", meta.at("effectiveFilingDate").text()),
         ("first inventor to file", _YES_NO.get(first_to_file, "")),
     ]
-    days = file.at("patentTermAdjustmentData").at("adjustmentTotalQuantity").number()
-    if days is not None:
-        facts.append(("term adjustment", f"{days:g} days"))
+    facts += term_details(file)
     dates = [each.text() for each in meta.at("publicationDateBag").each()]
     if len(dates) > 1:
         facts.append(("days of all publications", ", ".join(dates)))

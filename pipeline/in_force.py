@@ -17,11 +17,15 @@ from connectors.patent_term import (
     DAYS_ADDED,
     DISCLAIMED_TO,
     DISCLAIMER,
+    ENDED_BY_FEE,
+    GIVEN_UP,
+    NO_END_KNOWN,
     ORIGINAL_FILED,
     ORIGINAL_GRANTED,
+    PENDING,
 )
 from pipeline.law.family import Family, family_in_force
-from pipeline.law.term import PatentRight
+from pipeline.law.rights import PatentRight
 from pipeline.store import open_store
 
 # An application is one right, however many publications and sources speak of it: records of
@@ -41,12 +45,27 @@ WITH member AS (
     SELECT m.version_id, unnest(r.details) AS d FROM member m JOIN record r USING (record_id)
 ), term AS (
     SELECT version_id, max(try_cast(d."text" AS INTEGER)) FILTER (d.name = $days_added) AS days_added,
+           max(d."text") FILTER (d.name = $disclaimer) AS disclaimer,
+           min(try_cast(d."text" AS DATE)) FILTER (d.name = $benefit) AS benefit_from,
            max(try_cast(d."text" AS DATE)) FILTER (d.name = $benefit) AS benefit,
            max(try_cast(d."text" AS DATE)) FILTER (d.name = $disclaimed_to) AS disclaimed_to,
-           max(d."text") FILTER (d.name = $disclaimer) AS disclaimer,
            max(try_cast(d."text" AS DATE)) FILTER (d.name = $original_filed) AS original_filed,
-           max(try_cast(d."text" AS DATE)) FILTER (d.name = $original_granted) AS original_granted
+           max(try_cast(d."text" AS DATE)) FILTER (d.name = $original_granted) AS original_granted,
+           max(try_cast(d."text" AS DATE)) FILTER (d.name = $no_end_seen) AS no_end_seen,
+           max(try_cast(d."text" AS DATE)) FILTER (d.name = $ended_noted) AS ended_noted,
+           max(try_cast(d."text" AS DATE)) FILTER (d.name = $given_up) AS given_up,
+           max(try_cast(d."text" AS DATE)) FILTER (d.name = $waiting_seen) AS waiting_seen
     FROM stated GROUP BY ALL
+), chain AS (
+    -- Data that name a priority without its link (continuation or not); a provisional ends in P.
+    SELECT m.version_id, min(e.day_from) AS earlier_us
+    FROM member m JOIN relation l ON l.record_id = m.record_id AND l.kind = 'priority'
+    JOIN dated_event e ON e.record_id = m.record_id AND e.kind = 'priority' AND e.stands
+         AND starts_with(e.note, l."text")
+    WHERE starts_with(l."text", 'US') AND NOT ends_with(l."text", 'P') GROUP BY ALL
+), source AS (
+    SELECT m.version_id, bool_or(r.source IN $whole_chain) AS chain_known
+    FROM member m JOIN record r USING (record_id) GROUP BY ALL
 )
 SELECT m.reference_id, any_value(left(m.value, 2)) AS office, list(DISTINCT m.kind ORDER BY m.kind) AS kinds,
        list(DISTINCT m.value ORDER BY m.value) AS numbers,
@@ -54,17 +73,22 @@ SELECT m.reference_id, any_value(left(m.value, 2)) AS office, list(DISTINCT m.ki
        bool_and(e.day_from = e.day_to) FILTER (e.kind = 'filed') AS exact,
        min(e.day_from) FILTER (e.kind = 'priority') AS priority,
        min(e.day_to) FILTER (e.kind = 'publication of grant') AS granted,
-       max(t.days_added) AS days_added, max(t.benefit) AS benefit, max(t.disclaimed_to) AS disclaimed_to,
-       coalesce(max(t.disclaimer), '') AS disclaimer,
-       max(t.original_filed) AS original_filed, max(t.original_granted) AS original_granted
+       max(t.days_added) AS days_added, coalesce(max(t.disclaimer), '') AS disclaimer,
+       min(t.benefit_from) AS benefit_from, max(t.benefit) AS benefit, max(t.disclaimed_to) AS disclaimed_to,
+       max(t.original_filed) AS original_filed, max(t.original_granted) AS original_granted,
+       max(t.no_end_seen) AS no_end_seen, max(t.ended_noted) AS ended_noted, max(t.given_up) AS given_up,
+       max(t.waiting_seen) AS waiting_seen, min(c.earlier_us) AS earlier_us,
+       coalesce(bool_or(s.chain_known), FALSE) AS chain_known
 FROM member m LEFT JOIN filing f USING (version_id) LEFT JOIN event e USING (version_id)
-LEFT JOIN term t USING (version_id)
+LEFT JOIN term t USING (version_id) LEFT JOIN chain c USING (version_id) LEFT JOIN source s USING (version_id)
 GROUP BY m.reference_id, coalesce(f.application, m.match_key), left(m.value, 2) ORDER BY ALL
 """
-# What the grant states of its term (connectors/patent_term.py).
-_TERM = {
+# What sources state of the term (connectors/patent_term.py), and those that state the whole chain.
+_STATED = {
     "days_added": DAYS_ADDED, "benefit": BENEFIT_FILED, "disclaimed_to": DISCLAIMED_TO,
     "disclaimer": DISCLAIMER, "original_filed": ORIGINAL_FILED, "original_granted": ORIGINAL_GRANTED,
+    "no_end_seen": NO_END_KNOWN, "ended_noted": ENDED_BY_FEE, "given_up": GIVEN_UP, "waiting_seen": PENDING,
+    "whole_chain": ["uspto_odp", "uspto_bulk"],
 }  # fmt: skip
 # A family answer holds every member the office's data know, unless it was cut.
 _LOOKED_UP = """
@@ -80,7 +104,7 @@ GROUP BY ALL
 
 @dataclass(frozen=True)
 class HeldFamily:
-    """A reference's patents. uncertain: numbers whose filing day is not known to the day."""
+    """A reference's patents. uncertain: numbers for which the first day of the term is not sure."""
 
     rights: tuple[PatentRight, ...]
     complete_as_of: date | None
@@ -99,7 +123,7 @@ def read_families(folder: Path, references: Iterable[str]) -> dict[str, HeldFami
     """
     with open_store(folder, read_only=True) as con:
         con.register("wanted_reference", pa.table({"reference_id": pa.array(list(references), pa.string())}))
-        done = con.execute(_RIGHTS, _TERM)
+        done = con.execute(_RIGHTS, _STATED)
         names = [column[0] for column in done.description or ()]
         rows = [dict(zip(names, row, strict=True)) for row in done.fetchall()]
         looked_up: dict[str, date] = dict(con.execute(_LOOKED_UP).fetchall())
@@ -109,26 +133,28 @@ def read_families(folder: Path, references: Iterable[str]) -> dict[str, HeldFami
         found[reference] = HeldFamily(
             tuple(_right(row, complete) for row in mine),
             complete,
-            tuple(", ".join(row["numbers"]) for row in mine if row["exact"] is False),
+            tuple(", ".join(row["numbers"]) for row in mine if _uncertain(row)),
         )
     return found
 
 
+def _uncertain(row: dict[str, Any]) -> bool:
+    """Return whether the filing is not known to the day, or sources differ on what it relies on."""
+    return row["exact"] is False or row["benefit_from"] != row["benefit"]
+
+
 def _right(row: dict[str, Any], complete: date | None) -> PatentRight:
     granted = row["granted"] is not None or "patent" in row["kinds"]
+    waiting = complete or row["waiting_seen"]
+    same = ("office", "filed", "priority", "granted", "benefit", "disclaimed_to", "disclaimer", "earlier_us",
+            "chain_known", "no_end_seen", "ended_noted", "given_up", "waiting_seen")  # fmt: skip
     return PatentRight(
-        office=row["office"],
         kind=_kind(row["numbers"], row["kinds"]),
-        filed=row["filed"],
-        priority=row["priority"],
-        granted=row["granted"],
-        benefit=row["benefit"],
         adjustment_days=row["days_added"],
-        disclaimed_to=row["disclaimed_to"],
-        disclaimer=row["disclaimer"],
         original=_original(row),
-        grant="granted" if granted else "pending" if complete else "unknown",
+        grant="granted" if granted else "pending" if waiting else "unknown",
         number=", ".join(row["numbers"]),
+        **{name: row[name] for name in same},
     )
 
 

@@ -11,7 +11,8 @@ from pipeline.errors import BadMatter
 from pipeline.in_force import HeldFamily, read_families
 from pipeline.law.facts import BadDates
 from pipeline.law.family import WORDS
-from pipeline.law.term import InForce, PatentRight, estimate
+from pipeline.law.rights import InForce, PatentRight
+from pipeline.law.term import estimate
 from pipeline.listing import read_hits
 from pipeline.matter import load_matter
 from pipeline.plain_text import safe, wrapped
@@ -63,7 +64,8 @@ def _print_family(held: HeldFamily, countries: tuple[str, ...], today: date) -> 
         for right, found in row.also:
             _print_right(f"{row.country}, also", right, found)
     for number in held.uncertain:
-        print(wrapped(f"{number}: filed on a day not known; counted from the latest it may have been", "  "))
+        said = "the day its term counts from is not sure; taken as the latest it may be"
+        print(wrapped(f"{number}: {said}", "  "))
     when = f"on {held.complete_as_of}" if held.complete_as_of else "at no time"
     print(wrapped(f"The family was looked up whole {when}.", "  "))
 
@@ -98,4 +100,6 @@ def _until(right: PatentRight, today: date) -> str:
         last = estimate(right, today).last_day_in_force
     except BadDates:
         return " (its dates contradict each other)"
+    if last and right.grant != "granted" and right.granted is None:
+        return f" (if granted, term to {last})"
     return f" (term to {last})" if last else ""

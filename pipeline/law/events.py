@@ -8,7 +8,7 @@ from datetime import date
 from connectors.days import Days
 from pipeline.law.checks import check_office, check_word
 from pipeline.law.facts import BadDates
-from pipeline.law.term import check_day
+from pipeline.law.rights import check_day
 
 EVENTS = (
     "own disclosure", "first filing", "filing", "international filing", "national entry", "grant",

@@ -9,7 +9,8 @@ from datetime import date
 from pipeline.law.checks import check_office
 from pipeline.law.facts import BadDates
 from pipeline.law.periods import add_months
-from pipeline.law.term import InForce, PatentRight, estimate
+from pipeline.law.rights import InForce, PatentRight
+from pipeline.law.term import estimate
 from pipeline.law.terms import covers, unitary_from
 
 WORDS = {
@@ -17,6 +18,7 @@ WORDS = {
     "unknown_needs_register": "not known (see the register)",
     "not_yet_granted": "pending",
     "lapsed_fee": "lapsed (probably)",
+    "given_up": "given up before grant (by the office's file)",
     "expired": "expired",
     "never_there": "never filed (by the family data)",
 }
@@ -67,7 +69,7 @@ def family_in_force(
         there = [
             (right, _estimate(right, country, today))
             for right in members
-            if right.office == country or (right.office == "EP" and covers(country, right.filed))
+            if covers(right.office, country, right.filed)
         ]
         if there:
             worst, *also = sorted(there, key=lambda one: _WORST.index(one[1].status))
@@ -83,12 +85,14 @@ def _estimate(right: PatentRight, country: str, today: date) -> InForce:
     except BadDates as contradiction:
         reason = f"The dates stated contradict each other: {contradiction}"
         return InForce("unknown_needs_register", None, None, None, reason)
-    if right.office == country or found.status in ("expired", "lapsed_fee"):
+    if right.office == country or found.status in ("expired", "lapsed_fee", "given_up"):
         return found
     return replace(found, reason=f"{_how_it_covers(right, country, found.status)} {found.reason}")
 
 
 def _how_it_covers(right: PatentRight, country: str, status: str) -> str:
+    if right.office != "EP":
+        return f"A right at {right.office}; whether it has effect in {country} only the registers tell."
     if status == "not_yet_granted":
         return f"European application; in {country} only after grant, and validation or unitary effect there."
     since = unitary_from(country)

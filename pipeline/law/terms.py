@@ -70,13 +70,15 @@ def term_of(row: Mapping[str, Any]) -> Term:
     return Term(**{**row, "kinds": tuple(row["kinds"])})
 
 
-def covers(country: str, filed: date | None) -> bool:
-    """Return whether a European application filed that day can cover the country.
+def covers(office: str, country: str, filed: date | None) -> bool:
+    """Return whether a right of that office, filed that day, is or can be one for the country.
 
-    filed: None where not known; then any contracting state of today counts.
+    filed: None where not known; then any state a European patent covers today counts.
     """
+    if office != "EP":
+        return country == office or country in _file()["regional"].get(office, ())
     since = _file()["ep_states"]["since"].get(country)
-    return since is not None and (filed is None or since <= filed)
+    return country == "EP" or (since is not None and (filed is None or since <= filed))
 
 
 def unitary_from(country: str) -> date | None:

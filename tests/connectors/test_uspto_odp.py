@@ -245,7 +245,7 @@ def test_the_chain_is_told_link_by_link() -> None:
     assert patent.relations[1].note.startswith("17990100 Claims priority from a provisional")
     assert [s.days.text() for s in patent.dates if s.kind == "priority"] == ["2021-06-30", "2020-07-01"]
     details = dict(patent.details)
-    assert details["term adjustment"] == "41 days"
+    assert details["term: days added for slow grant"] == "41"
     assert details["status of the file"] == "Patented Case (since 2025-03-05)"
     assert details["first inventor to file"] == "yes"
     assert "19990055 is a Division of 18990417" in details["later case"]
@@ -339,7 +339,7 @@ def test_the_facts_of_a_recorded_file_come_out() -> None:
     assert "CFR 1.362" in chain["US 16695054"]
     assert len([text for text in chain if text.startswith(("US 60", "US 61"))]) == 3
     details = dict(patent.details)
-    assert (details["term adjustment"], details["first inventor to file"]) == ("304 days", "no")
+    assert (details["term: days added for slow grant"], details["first inventor to file"]) == ("304", "no")
     assert details["full text in XML (needs the key)"].endswith("17248024_11646472.xml")
     assert ("CPC", "H01M 50/46") in patent.codes and ("CPC", "H01M 2004/027") in patent.codes
 

@@ -155,8 +155,90 @@ def test_contradicting_dates_of_a_member_are_unknown() -> None:
 
 def test_a_state_that_joined_later_is_not_covered() -> None:
     """A European application covers the states of its filing day (HR since 2008)."""
-    assert not covers("HR", date(2007, 12, 31)) and covers("HR", date(2008, 1, 1))
-    assert not covers("US", None)
+    assert not covers("EP", "HR", date(2007, 12, 31)) and covers("EP", "HR", date(2008, 1, 1))
+    assert not covers("EP", "US", None)
+
+
+@pytest.mark.parametrize(
+    ("office", "country"),
+    [("EA", "RU"), ("AP", "KE"), ("OA", "SN"), ("GC", "SA"), ("CH", "LI"), ("EP", "MA"), ("EP", "BA")],
+)
+def test_a_regional_right_is_never_called_never_filed(office: str, country: str) -> None:
+    """One office's patent can cover several countries; which, only the registers tell."""
+    rights = (PatentRight(office, filed=date(2016, 2, 3), granted=date(2019, 2, 6), grant="granted"),)
+    (row,) = family_in_force(rights, (country,), TODAY, complete_as_of=TODAY).rows
+    assert row.found.status == "unknown_needs_register" and country in row.found.reason
+    (other,) = family_in_force(rights, ("PE",), TODAY, complete_as_of=TODAY).rows
+    assert other.found.status == "never_there"
+
+
+def test_an_international_application_has_no_term() -> None:
+    """PCT Art. 11(3): it is as many national applications, and no patent."""
+    found = estimate(PatentRight("WO", filed=date(2016, 2, 3), grant="unknown"), TODAY)
+    assert (found.status, found.last_day_in_force) == ("not_yet_granted", None)
+
+
+@pytest.mark.parametrize(
+    ("earlier", "known", "status", "assumed"),
+    [
+        # 20 years from 2005-06-01 are over; whether it is a parent or a priority is not said.
+        (date(2005, 6, 1), False, "unknown_needs_register", "2005-06-01"),
+        (date(2009, 6, 1), False, "in_force_likely", "2009-06-01"),
+        (date(2005, 6, 1), True, "in_force_likely", ""),
+        (None, False, "in_force_likely", "no earlier application is relied on"),
+        (None, True, "in_force_likely", ""),
+    ],
+)
+def test_an_earlier_us_application_may_start_the_term(
+    earlier: date | None, known: bool, status: str, assumed: str
+) -> None:
+    """35 USC 154(a)(2)-(3): a continuation's parent does, a right of priority does not."""
+    right = PatentRight(
+        "US", filed=date(2010, 3, 15), granted=date(2013, 5, 21), grant="granted", adjustment_days=0,
+        fees_paid=("3.5", "7.5", "11.5"), earlier_us=earlier, chain_known=known,
+    )  # fmt: skip
+    found = estimate(right, TODAY)
+    assert found.status == status
+    relied = [text for text in found.assumptions if "relied on" in text]
+    assert (assumed in relied[0]) if assumed else not relied
+
+
+@pytest.mark.parametrize(
+    ("noted", "seen", "status", "ended"),
+    [
+        (date(2022, 7, 11), None, "lapsed_fee", date(2022, 6, 10)),
+        (date(2022, 7, 11), date(2022, 1, 3), "lapsed_fee", date(2022, 6, 10)),
+        (date(2022, 7, 11), date(2026, 10, 3), "in_force_likely", None),  # brought back since
+        (date(2018, 3, 1), None, "lapsed_fee", date(2018, 3, 1)),  # noted before any fee was due
+        (None, date(2026, 9, 10), "in_force_likely", None),
+        (
+            None,
+            date(2026, 9, 9),
+            "unknown_needs_register",
+            None,
+        ),  # less than three months after the 12th year
+        (None, date(2018, 7, 1), "unknown_needs_register", None),
+    ],
+)
+def test_the_offices_file_tells_of_fees(
+    noted: date | None, seen: date | None, status: str, ended: date | None
+) -> None:
+    """Granted 2014-06-10; fees unpaid end it after 4, 8, 12 years (35 USC 41(b))."""
+    right = PatentRight(
+        "US", filed=date(2011, 2, 1), granted=date(2014, 6, 10), grant="granted", adjustment_days=0,
+        ended_noted=noted, no_end_seen=seen,
+    )  # fmt: skip
+    found = estimate(right, TODAY)
+    assert found.status == status
+    assert ended is None or found.last_day_in_force == ended
+
+
+def test_an_application_given_up_is_no_pending_one_unless_granted_since() -> None:
+    """The file's word on an application ends with the patent."""
+    right = PatentRight("US", filed=date(2020, 2, 1), given_up=date(2023, 4, 1))
+    assert estimate(right, TODAY).status == "given_up"
+    granted = replace(right, granted=date(2024, 6, 10), grant="granted", adjustment_days=0)
+    assert estimate(granted, TODAY).status == "in_force_likely"
 
 
 def test_every_term_names_its_rule() -> None:
