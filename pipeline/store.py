@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -21,6 +22,10 @@ _CONFIG: dict[str, str | bool | int | float | list[str]] = {
     "autoinstall_known_extensions": "false",
     "autoload_known_extensions": "false",
 }
+
+# Connections of one process share what DuckDB 2.0.1 sets up for the first of them; a second
+# thread may get it before the reader of Arrow tables is in it ("python_arrow_scan does not exist").
+_CONNECTING = threading.Lock()
 
 
 @contextmanager
@@ -72,7 +77,8 @@ def _connect(
     waited = 0.0
     while True:
         try:
-            return duckdb.connect(str(path), read_only=read_only, config=_CONFIG)
+            with _CONNECTING:
+                return duckdb.connect(str(path), read_only=read_only, config=_CONFIG)
         except (duckdb.IOException, duckdb.ConnectionException) as error:
             if not _is_lock(error):
                 raise _io_failed(error, path) from error

@@ -7,12 +7,30 @@ from importlib.resources import files
 from fastapi import FastAPI
 from starlette.staticfiles import StaticFiles
 
-from pipeline.review import answer_page, help_page, hits_page, judging_forms, reference_page
+from pipeline.review import (
+    answer_page,
+    help_page,
+    hits_page,
+    judging_forms,
+    log_page,
+    pictures_page,
+    plan_page,
+    reference_page,
+)
 from pipeline.review.door import DOORS
 from pipeline.review.guards import Guard
 from pipeline.review.site import Settings, Site
 
-PAGES = (hits_page, reference_page, judging_forms, answer_page, help_page)
+PAGES = (
+    hits_page,
+    reference_page,
+    judging_forms,
+    answer_page,
+    pictures_page,
+    log_page,
+    plan_page,
+    help_page,
+)
 
 
 def create_app(settings: Settings) -> FastAPI:

@@ -28,6 +28,9 @@ from pipeline.store import open_store, store_state
 # Path and words of the pages in the menu, in order.
 NAV = (
     ("/", "Hits"),
+    ("/pictures", "Pictures"),
+    ("/log", "Search log"),
+    ("/plan", "Plan"),
     ("/help", "Help"),
 )
 

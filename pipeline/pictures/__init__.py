@@ -1,0 +1,1 @@
+"""The whole field as pictures, each with tables and sentences that say the same."""
