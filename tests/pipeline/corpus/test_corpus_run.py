@@ -8,7 +8,6 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-import pyarrow as pa
 import pytest
 
 from connectors.registry import CONNECTORS
@@ -69,12 +68,7 @@ class Night:
 
     def read(self) -> None:
         load_answers(self.folder)
-        resolve_references(
-            self.folder,
-            pa.table(
-                {"record_id": pa.array([], pa.string()), "vector": pa.array([], pa.list_(pa.float32()))}
-            ),
-        )
+        resolve_references(self.folder, "no model")
 
     def load(self, *names: str, into: Path | None = None) -> None:
         """Load fixtures into the corpus."""
