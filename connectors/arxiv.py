@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 from urllib.parse import urlencode
 
 from connectors.arxiv_entry import ATOM, read_entry
-from connectors.connector import Compiled, Page, Parsed, Quarantined, Request, Signed, Source
+from connectors.connector import Compiled, Page, Parsed, Quarantined, Request, Signed, Sought, Source
 from connectors.errors import SourceBusy, SourceChanged, SourceError, SourceRefused
 from connectors.record import Record
 from connectors.xml import excerpt, find_text, parse_xml
@@ -74,6 +74,19 @@ def compile(expression: Expression, window: Window) -> Compiled:
     return Compiled((_request(query, searched, 0),), tuple(notes))
 
 
+def find(numbers: Sequence[Sought]) -> Compiled:
+    """Return lists of entries by arXiv number, a hundred a request, in the version named or the latest."""
+    names = list(dict.fromkeys(each.text for each in numbers if each.scheme == "arxiv"))
+    lists = [names[at : at + SOURCE.page_size] for at in range(0, len(names), SOURCE.page_size)]
+    asked = [(("id_list", ",".join(each)), ("max_results", str(len(each)))) for each in lists]
+    return Compiled(tuple(Request(SOURCE.name, "query", params, step="numbers") for params in asked))
+
+
+def citing(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
+    """Return nothing: arXiv states no citations."""
+    return Compiled(())
+
+
 def sign(request: Request, keys: Mapping[str, str], contact: str) -> Signed:  # noqa: ARG001 (protocol)
     """Return nothing: arXiv takes no key."""
     return Signed()
@@ -95,7 +108,7 @@ def judge(page: Page) -> SourceError | None:
     if page.status != 200:
         return _refused(page, "")
     start = _start(page.request)
-    if not entries and start < total:
+    if not entries and start < total and page.request.step == "search":
         # Seen by authors of clients: a page in the middle comes with the right total and no entry.
         return SourceBusy(SOURCE.name, f"sent an empty page at {start:,} of {total:,} results")
     return None
@@ -108,6 +121,8 @@ def pause(page: Page) -> float:  # noqa: ARG001 (protocol)
 
 def follow(request: Request, page: Page, today: date) -> list[Request]:
     """Return the next page, or both halves of the window where more match than can be read."""
+    if request.step != "search":
+        return []
     feed = parse_xml(SOURCE.name, page.body)
     total, start, depth = _total(feed), _start(request), SOURCE.depth or 0
     query = dict(request.state).get("query", "")

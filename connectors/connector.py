@@ -6,7 +6,7 @@ parse. The one loop in fetch.py sends, waits, retries, stores and counts; no con
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Protocol
@@ -60,7 +60,8 @@ class Request:
     """One request, complete but for secrets and contact, which the session adds.
 
     path: joined to the base URL. params: in order. window: the part of the sweep's
-    window it covers. step: 'search' or the connector's own word for a look-up.
+    window it covers. step: 'search', 'numbers' for what find asks, or the
+    connector's own word for a look-up.
     state: what the connector needs to go on from the answer (page number, count so far),
     as text pairs; it is stored with the response, so that a run can resume.
     """
@@ -138,6 +139,33 @@ class Compiled:
     requests: tuple[Request, ...]
     not_expressed: tuple[str, ...] = ()
     splits: tuple[str, ...] = field(default=())
+
+
+@dataclass(frozen=True)
+class Sought:
+    """A number to be asked for. text: its normal form under the scheme.
+
+    epodoc, docdb: a patent publication as the EPO writes it (`US20150123456`,
+    `US.2015123456.A1`); docdb "" where the kind is not known, both "" for other schemes.
+    """
+
+    scheme: str
+    text: str
+    epodoc: str = ""
+    docdb: str = ""
+
+
+class ByNumber(Protocol):
+    """A source that can be asked for documents by their numbers. Both leave out numbers of
+    schemes the source does not know, and send nothing where none is left."""
+
+    SOURCE: Source
+
+    def find(self, numbers: Sequence[Sought]) -> Compiled:
+        """Return requests for the records of the documents with these numbers."""
+
+    def citing(self, numbers: Sequence[Sought]) -> Compiled:
+        """Return searches for what cites any of these documents; nothing where the source can't tell."""
 
 
 class Reader(Protocol):

@@ -7,11 +7,11 @@ and 2026-07. The service ranks by words and knows no AND, OR, NOT or phrase.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
-from connectors.connector import Compiled, Page, Parsed, Request, Signed, Source
+from connectors.connector import Compiled, Page, Parsed, Request, Signed, Sought, Source
 from connectors.crossref_work import read_work
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
 from connectors.json_answer import Node, OddShape, read_items, read_json, said
@@ -52,6 +52,7 @@ SOURCE = Source(
 )  # fmt: skip
 
 MOST_REQUESTS = 40  # searches for one sweep, each read to the best 200
+_MOST_DOIS = 40  # of one list: DOIs are long, and an address has an end
 _CHECKED_HERE = (
     "Crossref ranks by words and knows no AND, OR, NOT or phrase: each request asks for one form of each"
     f" concept, its best {SOURCE.ranked_depth} are read, and the expression is checked here on title and"
@@ -84,6 +85,18 @@ def compile(expression: Expression, window: Window) -> Compiled:
         remarks.append(f"Crossref takes a year alone for its 1 January, so it is asked from {since} on.")
     texts = (" ".join(chosen) for chosen in combined.chosen)
     return Compiled(tuple(_request(text, window) for text in texts), tuple(remarks))
+
+
+def find(numbers: Sequence[Sought]) -> Compiled:
+    """Return lists of works by DOI, forty a request."""
+    dois = dict.fromkeys(each.text for each in numbers if each.scheme == "doi" and "," not in each.text)
+    plain = list(dois)
+    return Compiled(tuple(_listed(plain[at : at + _MOST_DOIS]) for at in range(0, len(plain), _MOST_DOIS)))
+
+
+def citing(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
+    """Return nothing: Crossref tells how many works cite one, not which."""
+    return Compiled(())
 
 
 def sign(request: Request, keys: Mapping[str, str], contact: str) -> Signed:  # noqa: ARG001
@@ -173,6 +186,12 @@ def _errors(page: Page) -> list[Node]:
     """Return the errors of the body: `message` is a list of them, or one (a failure inside)."""
     message = read_json(SOURCE.name, page.body).at("message")
     return [message] if isinstance(message.value, dict) else message.each()
+
+
+def _listed(dois: list[str]) -> Request:
+    """Return the request for these works: a filter named twice means either."""
+    params = (("filter", ",".join(f"doi:{doi}" for doi in dois)), ("rows", str(SOURCE.page_size)))
+    return Request(SOURCE.name, "works", params, step="numbers")
 
 
 def _request(text: str, window: Window) -> Request:

@@ -8,11 +8,12 @@ for the dates of its other members.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from connectors.connector import Compiled, Page, Parsed, Quarantined, Request, Signed, Source
+from connectors.connector import Compiled, Page, Parsed, Quarantined, Request, Signed, Sought, Source
 from connectors.epo_ops_answers import no_results, pause_s, what_is_wrong
 from connectors.epo_ops_cql import FIRST_DAY, dates_in_cql, expressible, fits, in_cql
 from connectors.epo_ops_numbers import NAMES, docdb_number
@@ -22,7 +23,7 @@ from connectors.record import Record
 from connectors.xml import excerpt, parse_xml
 from queries.expression import Expression
 from queries.split import CannotSplit, split
-from queries.window import Window
+from queries.window import ALL_DAYS, Window
 
 SOURCE = Source(
     name="epo_ops",
@@ -57,6 +58,8 @@ SOURCE = Source(
 )
 
 FLOOR = 10_000  # total-result-count goes no higher, whatever the truth
+_MOST_NUMBERS = 50  # of one request: half of what the service takes
+_NUMBER = re.compile(r"[A-Z]{2}[A-Z0-9]{3,20}", re.ASCII).fullmatch
 _ACCEPT = (("Accept", "application/exchange+xml"),)
 
 
@@ -73,6 +76,31 @@ def compile(expression: Expression, window: Window) -> Compiled:
     if window.public_from and window.public_to:
         lost = (*lost, "Documents without a known day of publication are in no window of days.")
     return Compiled(requests, lost, cut.notes)
+
+
+def find(numbers: Sequence[Sought]) -> Compiled:
+    """Return requests for the documents with these publication numbers, fifty a request.
+
+    Each simple family found is looked up once, as after a search: a document may be the
+    later of two, and its family holds others.
+    """
+    names = list(dict.fromkeys(each.docdb or each.epodoc for each in numbers if _NUMBER(each.epodoc)))
+    docdb = [name for name in names if "." in name]
+    epodoc = [name for name in names if "." not in name]
+    return Compiled(tuple(
+        _documents(format_, some[at : at + _MOST_NUMBERS])
+        for format_, some in (("docdb", docdb), ("epodoc", epodoc))
+        for at in range(0, len(some), _MOST_NUMBERS)
+    ))  # fmt: skip
+
+
+def citing(numbers: Sequence[Sought]) -> Compiled:
+    """Return searches for the documents that cite any of these publications, ten a request."""
+    names = list(dict.fromkeys(each.epodoc for each in numbers if _NUMBER(each.epodoc)))
+    return Compiled(tuple(
+        _search(" or ".join(f"ct={name}" for name in names[at : at + 10]), ALL_DAYS, 1, ())
+        for at in range(0, len(names), 10)
+    ))  # fmt: skip
 
 
 def sign(request: Request, keys: Mapping[str, str], contact: str) -> Signed:  # noqa: ARG001 (protocol)
@@ -100,6 +128,8 @@ def follow(request: Request, page: Page, today: date) -> list[Request]:
     Where more match than the 2,000 that can be read: both halves of the window instead.
     A look-up asks for nothing more. At most one per document found: 100 for a page.
     """
+    if request.step == "numbers":
+        return _singly(request) if page.status != 200 else _families(_found(_root(page)), {})
     if request.step != "search" or page.status != 200:
         return []
     root, total = _root(page), _total(page)
@@ -108,13 +138,8 @@ def follow(request: Request, page: Page, today: date) -> list[Request]:
     if begin == 1 and total > depth and (halves := request.window.halves(FIRST_DAY, today)):
         return [_search(query, half, 1, ()) for half in halves]
     seen = dict.fromkeys(dict(request.state).get("families", "").split())
-    lookups = []
     found = _found(root)
-    for element in found:
-        family, number = element.get("family-id", ""), docdb_number(element)
-        if family.isascii() and family.isdigit() and family not in seen and number:
-            seen[family] = None
-            lookups.append(_family(family, number))
+    lookups = _families(found, seen)
     reached = begin + len(found)
     if found and reached <= min(total, depth):
         lookups.append(_search(query, request.window, reached, tuple(seen)))
@@ -129,6 +154,8 @@ def parse(page: Page) -> Parsed:
     """
     if no_results(page):
         return Parsed(0, (), stated_total=0 if page.request.step == "search" else None)
+    if page.status != 200 and _singly(page.request):
+        return Parsed(0, ())  # each is asked for by itself now
     if page.status != 200:
         reason = f"the look-up was refused with status {page.status}"
         said = page.body[:500].decode("utf-8", "replace")
@@ -177,6 +204,35 @@ def _family(family: str, number: str) -> Request:
     """Return the look-up of all members by one of them."""
     path = f"rest-services/family/publication/docdb/{number}/biblio"
     return Request(SOURCE.name, path, headers=_ACCEPT, step="family", state=(("family", family),))
+
+
+def _families(found: list[Any], seen: dict[str, None]) -> list[Request]:
+    """Return a look-up for each family on the page that is not among those seen, and add it to them."""
+    lookups = []
+    for element in found:
+        family, number = element.get("family-id", ""), docdb_number(element)
+        if family.isascii() and family.isdigit() and family not in seen and number:
+            seen[family] = None
+            lookups.append(_family(family, number))
+    return lookups
+
+
+def _documents(format_: str, names: list[str]) -> Request:
+    """Return the request for documents by number: several go into the body."""
+    path = f"rest-services/published-data/publication/{format_}"
+    state = (("format", format_), ("numbers", " ".join(names)))
+    if len(names) == 1:
+        return Request(SOURCE.name, f"{path}/{names[0]}/biblio", headers=_ACCEPT, step="numbers", state=state)
+    headers = (*_ACCEPT, ("Content-Type", "text/plain"))
+    body = ",".join(names)
+    return Request(SOURCE.name, f"{path}/biblio", (), "POST", headers, body, step="numbers", state=state)
+
+
+def _singly(request: Request) -> list[Request]:
+    """Return a request for each of several numbers: one that is bad can fail them all."""
+    state = dict(request.state)
+    names = state.get("numbers", "").split() if request.step == "numbers" else []
+    return [_documents(state["format"], [name]) for name in names] if len(names) > 1 else []
 
 
 def _begin(request: Request) -> int:

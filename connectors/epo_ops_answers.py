@@ -14,7 +14,8 @@ DAY_S = 86_400.0
 
 # Fair use charter: as a rule ten searches a minute, a family a second; the header's own
 # limits (30 and 60 in quiet hours) are the most, not the invitation.
-_PER_MINUTE = {"search": 10, "inpadoc": 60}
+LOOK_UPS = ("family", "numbers")
+_PER_MINUTE = {"search": 10, "inpadoc": 60, "retrieval": 60}
 # By the share of the minute's allowance that is used: below half, to three quarters, above.
 _SLOWER = {"green": 1.0, "yellow": 2.0, "red": 4.0}
 _COLOURS = ("green", "yellow", "red", "black")
@@ -33,8 +34,10 @@ def what_is_wrong(source: str, page: Page, later_page: bool) -> SourceError | No
         return None
     if page.status == 404 and later_page and no_results(page):
         return SourceBusy(source, "said 'no results' in the middle of the results")
-    if page.status in (404, 413) and (no_results(page) or page.request.step == "family"):
+    if page.status in (404, 413) and (no_results(page) or page.request.step in LOOK_UPS):
         return None
+    if page.status == 400 and page.request.step == "numbers" and fault(page)[0].startswith("CLIENT."):
+        return None  # one bad number among many
     code, said = fault(page)
     told = ", ".join(part for part in (code, said) if part not in ("", str(page.status)))
     what = f"answered {page.status}" + (f" ({told})" if told else "")
@@ -70,7 +73,7 @@ def pause_s(page: Page) -> float:
     Named twice, a service's worst colour and lowest limit count: many servers answer and
     each does its own counting.
     """
-    service = "inpadoc" if page.request.step == "family" else "search"
+    service = {"family": "inpadoc", "numbers": "retrieval"}.get(page.request.step, "search")
     lights = [
         (_COLOURS.index(colour), int(limit))
         for name, colour, limit in _LIGHT.findall(page.headers.get("x-throttling-control", ""))

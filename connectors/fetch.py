@@ -58,7 +58,8 @@ class _Doors:
 class FetchResult:
     """How one sweep at one source ended.
 
-    outcome: complete, incomplete, failed. reason: "" or sentences with numbers.
+    outcome: complete, incomplete, failed. reason: "" or sentences with numbers; a search left
+    at the user's most is complete and says so.
     requests: pages read, recalled among them. unsent: requests known and not sent.
     items == records + quarantined, counted page by page (a record met on two pages
     counts twice). stated_total: the sum over the searches whose answers were read to the
@@ -144,8 +145,15 @@ class _Tally:
 class _Sweep:
     """The queue and the tally of one sweep at one source."""
 
-    def __init__(self, connector: Connector, requests: Iterable[Request], doors: _Doors, today: date) -> None:
-        self.connector, self.doors, self.today = connector, doors, today
+    def __init__(
+        self,
+        connector: Connector,
+        requests: Iterable[Request],
+        doors: _Doors,
+        today: date,
+        most: int | None,
+    ) -> None:
+        self.connector, self.doors, self.today, self.most = connector, doors, today, most
         self.tally = _Tally()
         self.known: set[Request] = set()
         self.queue: deque[tuple[Request, _Search]] = deque()
@@ -193,8 +201,10 @@ class _Sweep:
         if again and onward:
             self.tally.remark(f"the source sent the same page again after {search.on_pages:,} items")
             return
+        enough = self.most is not None and search.read >= self.most
         for wanted in onward:
-            self.follow(request, search, wanted)
+            if not (enough and wanted.step == SEARCH):
+                self.follow(request, search, wanted)
         self.enqueue()
 
     def count(self, request: Request, search: _Search, parsed: Parsed) -> None:
@@ -241,8 +251,11 @@ def fetch(  # noqa: PLR0913 (the four doors are named, so that the call reads)
     recall: Callable[[Request], Page | None],
     today: date,
     progress: Callable[[Progress], None],
+    most: int | None = None,
 ) -> FetchResult:
     """Send the requests and all that follows from them; return how it ended.
+
+    most: how many matches of each search are read, by the user's choice; None reads all.
 
     send: as Session.send. keep: stores a page; called before the page is parsed, so that
     nothing received is lost to a parser. recall: the page that an earlier try of this run
@@ -254,7 +267,7 @@ def fetch(  # noqa: PLR0913 (the four doors are named, so that the call reads)
     (a full disk): the sweep can't go on without its store.
     """
     doors = _Doors(send, keep, recall)
-    sweep = _Sweep(connector, requests, doors, today)
+    sweep = _Sweep(connector, requests, doors, today, most)
     error: SourceError | None = None
     while sweep.queue and error is None:
         if sweep.tally.pages >= MOST_PAGES:
@@ -287,7 +300,7 @@ def _result(source: Source, sweep: _Sweep, error: SourceError | None) -> FetchRe
     if error is not None:
         remarks.insert(0, str(error))
     else:
-        remarks += [text for search in tally.searches if (text := _shortage(source, search))]
+        remarks += [text for search in tally.searches if (text := _shortage(source, search, sweep.most))]
     if unsent:
         remarks.append(f"still to be answered: {_many(unsent, 'request')}")
     if remarks:
@@ -295,7 +308,7 @@ def _result(source: Source, sweep: _Sweep, error: SourceError | None) -> FetchRe
     read_nothing = error is not None and tally.parsed == 0
     return FetchResult(
         outcome="failed" if read_nothing else "incomplete" if remarks else "complete",
-        reason="; ".join(dict.fromkeys(remarks)),
+        reason="; ".join(dict.fromkeys([*remarks, *_by_choice(sweep)])),
         requests=tally.pages,
         recalled=tally.recalled,
         unsent=unsent,
@@ -308,14 +321,24 @@ def _result(source: Source, sweep: _Sweep, error: SourceError | None) -> FetchRe
     )
 
 
+def _by_choice(sweep: _Sweep) -> list[str]:
+    """Return a sentence for each search that was left at the user's most: no fault, but said."""
+    most = sweep.most
+    return [
+        f"{search.read:,} of {search.stated:,} were read: more than {most:,} are not wanted"
+        for search in sweep.tally.searches
+        if most is not None and search.stated is not None and most <= search.read < search.stated
+    ]
+
+
 def _many(count: int, noun: str) -> str:
     return f"{count:,} {noun}{'' if count == 1 else 's'}"
 
 
-def _shortage(source: Source, search: _Search) -> str:
+def _shortage(source: Source, search: _Search, most: int | None) -> str:
     """Return by how much a search's answers fall short of what it stated, else "".
 
-    A source that only ranks is read to its ranked depth by design.
+    A source that only ranks is read to its ranked depth by design, any to the user's most.
     """
     if search.cut:
         return ""
@@ -324,7 +347,7 @@ def _shortage(source: Source, search: _Search) -> str:
     # An item that came twice may have pushed another out, and what was stated once was there.
     read = search.read - search.twice if search.by_item else search.read
     stated = search.most_stated
-    due = stated if source.ranked_depth is None else min(stated, source.ranked_depth)
+    due = min([stated, *(limit for limit in (source.ranked_depth, most) if limit is not None)])
     if read >= due:
         return "" if search.by_item else _in_doubt(source, search)
     best = "the best " if due < stated else "at least " if search.is_floor else ""

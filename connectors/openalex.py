@@ -8,12 +8,12 @@ stemmed search would shut out more than an exclusion says.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from urllib.parse import urlencode
 
-from connectors.connector import Compiled, Page, Parsed, Request, Signed, Source
+from connectors.connector import Compiled, Page, Parsed, Request, Signed, Sought, Source
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
 from connectors.json_answer import OddShape, read_items, read_json, said
 from connectors.openalex_work import read_work
@@ -51,6 +51,7 @@ _FIELD = "title_and_abstract.search.exact"
 # The service refuses a request line over 8,190 bytes; the rest is for address and cursor.
 _MOST_BYTES = 7_000
 _LONG_PHRASE, _MOST_LONG_PHRASES = 80, 3  # more quoted phrases of over 80 characters are refused
+_MOST_VALUES = 50  # in one filter: half of what the service takes
 _OPERATORS = {"and", "or", "not"}
 _PLAN_NEEDED = "Plan upgrade required"
 
@@ -73,6 +74,26 @@ def compile(expression: Expression, window: Window) -> Compiled:
         since = _first_day(window.public_from)
         left_out += (f"OpenAlex writes a year alone as 1 January, so it is asked from {since} on.",)
     return Compiled(tuple(_request(part, window) for part in parts.parts), left_out, parts.notes)
+
+
+def find(numbers: Sequence[Sought]) -> Compiled:
+    """Return lists of works by DOI, PubMed or OpenAlex number, fifty a request; an arXiv number goes
+    by the DOI that arXiv gives it."""
+    asked = []
+    for name in ("openalex", "doi", "pmid"):
+        values = dict.fromkeys(_value(each) for each in numbers if _filter_name(each) == name)
+        plain = [value for value in values if not {",", "|"} & {*value}]  # signs of the filter
+        asked += [
+            _listed(f"{name}:{'|'.join(plain[at : at + _MOST_VALUES])}", "numbers")
+            for at in range(0, len(plain), _MOST_VALUES)
+        ]
+    return Compiled(tuple(asked))
+
+
+def citing(numbers: Sequence[Sought]) -> Compiled:
+    """Return a list of the works that cite any of these OpenAlex works, oldest first."""
+    works = [each.text for each in numbers if each.scheme == "openalex"][:_MOST_VALUES]
+    return Compiled((_listed(f"cites:{'|'.join(works)}", "search"),) if works else ())
 
 
 def sign(request: Request, keys: Mapping[str, str], contact: str) -> Signed:  # noqa: ARG001
@@ -140,6 +161,21 @@ def parse(page: Page) -> Parsed:
     records, quarantined = read_items(works, read_work)
     partial = "the search took over 5 s and was cut short (meta.timed_out)" if timed_out else ""
     return Parsed(len(works), records, quarantined, total, partial=partial)
+
+
+def _filter_name(number: Sought) -> str:
+    return "doi" if number.scheme == "arxiv" else number.scheme
+
+
+def _value(number: Sought) -> str:
+    bare = re.sub(r"v\d+$", "", number.text)
+    return f"10.48550/arxiv.{bare}" if number.scheme == "arxiv" else number.text
+
+
+def _listed(filter_: str, step: str) -> Request:
+    params = (("filter", filter_), ("include_xpac", "true"), ("per_page", str(SOURCE.page_size)),
+              *((("sort", "publication_date"),) if step == "search" else ()), ("cursor", "*"))  # fmt: skip
+    return Request(SOURCE.name, "works", params, step=step)
 
 
 def _request(part: Expression, window: Window) -> Request:

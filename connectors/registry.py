@@ -17,7 +17,7 @@ from connectors import (
     web_archive,
     wikimedia,
 )
-from connectors.connector import Connector, Reader
+from connectors.connector import ByNumber, Connector, Reader
 
 # One line each, so that the type checker names what a connector lacks.
 OPENALEX: Connector = openalex
@@ -46,6 +46,12 @@ CONNECTORS = (
     OPENVERSE,
 )
 BY_NAME = {connector.SOURCE.name: connector for connector in CONNECTORS}
+
+# Those that can be asked for documents by number.
+_BY_NUMBER: tuple[ByNumber, ...] = (openalex, crossref, arxiv, epo_ops, uspto_odp)
+# Of these, the ones whose records say what a document cites.
+STATES_CITATIONS = frozenset({"openalex", "crossref", "epo_ops"})
+BY_NUMBER = {source.SOURCE.name: source for source in _BY_NUMBER}
 SOURCE_NAMES = tuple(BY_NAME)
 
 # Asked about addresses the user points at, never by a sweep.

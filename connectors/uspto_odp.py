@@ -10,17 +10,17 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from connectors.connector import Compiled, Page, Parsed, Request, Signed, Source
+from connectors.connector import Compiled, Page, Parsed, Request, Signed, Sought, Source
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
 from connectors.json_answer import Node, OddShape, read_groups, read_json, said
 from connectors.uspto_odp_file import read_file_wrapper
 from queries.expression import And, Code, Expression, Not, Or, Text, leaves
 from queries.split import loosen
-from queries.window import Window
+from queries.window import ALL_DAYS, Window
 from queries.words import words
 
 SOURCE = Source(
@@ -62,6 +62,7 @@ _FIELDS = (
 _TITLES_ONLY = (
     "The portal searches titles, not abstracts or claims: what has the words there alone is not found."
 )
+_MOST_NUMBERS = 40  # in one search
 _NOTHING = "no matching records"
 _JSON = (("Content-Type", "application/json"), ("Accept", "application/json"))
 
@@ -88,6 +89,21 @@ def compile(expression: Expression, window: Window) -> Compiled:
         notes.append("A file neither published nor granted is in no window of days.")
     query = _query(left)
     return Compiled((_search(query, window, 0, SOURCE.page_size),), tuple(notes))
+
+
+def find(numbers: Sequence[Sought]) -> Compiled:
+    """Return searches for the files of these US patents, published applications or applications, forty
+    a request: the address takes an application number only."""
+    clauses = list(dict.fromkeys(filter(None, map(_by_number, numbers))))
+    lists = [clauses[at : at + _MOST_NUMBERS] for at in range(0, len(clauses), _MOST_NUMBERS)]
+    return Compiled(
+        tuple(_search(" OR ".join(each), ALL_DAYS, 0, SOURCE.page_size, "numbers") for each in lists)
+    )
+
+
+def citing(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
+    """Return nothing: a file's citations are not among what is asked for."""
+    return Compiled(())
 
 
 def sign(request: Request, keys: Mapping[str, str], contact: str) -> Signed:  # noqa: ARG001
@@ -184,6 +200,20 @@ def _search(query: str, window: Window, offset: int, limit: int, step: str = "se
     text = json.dumps(body, ensure_ascii=False)
     path = "patent/applications/search"
     return Request(SOURCE.name, path, (), "POST", _JSON, text, window, step, state)
+
+
+def _by_number(number: Sought) -> str:
+    """Return the clause for a file by one of its numbers, "" for a number of another office."""
+    if number.scheme == "application":
+        found = re.fullmatch(r"US(\d{8})", number.text)
+        return f"applicationNumberText:{found[1]}" if found else ""
+    if number.scheme != "publication":
+        return ""
+    if published := re.fullmatch(r"US(\d{4})(\d{7})([A-Z]\d)?", number.text):
+        # Written US20210210819A1 since 2026; the kind of a first publication is A1 where it is not said.
+        return f"{_META}.earliestPublicationNumber:US{published[1]}{published[2]}{published[3] or 'A1'}"
+    granted = re.fullmatch(r"US((?:D|PP|RE|H|T)?\d{4,8})([A-Z]\d?)?", number.text)
+    return f"{_META}.patentNumber:{granted[1]}" if granted else ""
 
 
 def _state(request: Request) -> tuple[int, int]:

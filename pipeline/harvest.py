@@ -17,9 +17,10 @@ from connectors.fetch import FetchResult, Progress, fetch
 from connectors.session import Session
 from connectors.waiting import Clock, Limits
 from pipeline.journal import Journal
-from pipeline.plan import PlannedSource, PlannedSweep
+from pipeline.plan import NumberSweep, PlannedSource, PlannedSweep
 from pipeline.responses import Responses
 from queries.expression_json import expression_data
+from queries.sweep import Sweep
 
 # Every source spaces its requests; only longer waits are news.
 WORTH_TELLING_S = 5.0
@@ -112,13 +113,7 @@ def _session(planned: PlannedSource, desk: Desk, told_of_wait: Callable[[float, 
 
 def _ask(planned: PlannedSource, sweep: PlannedSweep, session: _Asker, desk: Desk) -> FetchResult:
     name = sweep.sweep.name
-    desk.write(
-        "sweep asked",
-        source=planned.name,
-        sweep=name,
-        tree=expression_data(sweep.sweep.expression),
-        checked_here=bool(planned.connector.SOURCE.ranked_depth),
-    )
+    desk.write("sweep asked", source=planned.name, sweep=name, **_asked(planned, sweep.sweep))
     waited_before = session.waited_s
     result = fetch(
         planned.connector,
@@ -128,11 +123,20 @@ def _ask(planned: PlannedSource, sweep: PlannedSweep, session: _Asker, desk: Des
         recall=lambda request: desk.journal.recall(desk.responses, name, request),
         today=desk.today,
         progress=lambda progress: desk.say(_progress(name, progress)),
+        most=sweep.sweep.most if isinstance(sweep.sweep, NumberSweep) else None,
     )
     numbers = {name: value for name, value in asdict(result).items() if name in NUMBERS}
     numbers["waited_s"] = round(session.waited_s - waited_before, 1)
     end_sweep(desk, planned.name, sweep, result.outcome, result.reason, **numbers)
     return result
+
+
+def _asked(planned: PlannedSource, sweep: Sweep | NumberSweep) -> dict[str, Any]:
+    """Return what a sweep asks as the journal keeps it: an expression, or of what kind and whose numbers."""
+    if isinstance(sweep, NumberSweep):
+        return {"kind": sweep.kind, "origin": sweep.origin}
+    ranks_only = bool(planned.connector.SOURCE.ranked_depth)
+    return {"tree": expression_data(sweep.expression), "checked_here": ranks_only}
 
 
 def _progress(sweep: str, now: Progress) -> str:

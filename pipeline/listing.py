@@ -28,6 +28,15 @@ class Closeness:
 
 
 @dataclass(frozen=True)
+class Chased:
+    """How the chase brought a reference. direction: "cited by" or "citing" the other one."""
+
+    direction: str
+    reference_id: str
+    title: str
+
+
+@dataclass(frozen=True)
 class Hit:
     """A reference as listed.
 
@@ -53,6 +62,7 @@ class Hit:
     first_run: str
     retracted: bool
     tags: tuple[Tag, ...]
+    chased: tuple[Chased, ...] = ()
 
     @property
     def tag(self) -> Tag | None:
@@ -93,6 +103,7 @@ def read_hits(folder: Path) -> list[Hit]:
     with open_store(folder, read_only=True) as con:
         rows = _dicts(con, _HITS)
         closeness = _closeness(con)
+        chased = _chased(con)
         reference_of = dict(con.execute("SELECT record_id, reference_id FROM membership").fetchall())
     tags = tags_by_reference(Decisions(folder).standing(), reference_of)
     return [
@@ -105,6 +116,7 @@ def read_hits(folder: Path) -> list[Hit]:
             sources=tuple(row["sources"]),
             closeness=tuple(closeness.get(row["reference_id"], ())),
             tags=tuple(tags.get(row["reference_id"], ())),
+            chased=tuple(chased.get(row["reference_id"], ())),
         )
         for row in rows
     ]  # fmt: skip
@@ -145,6 +157,23 @@ def find_reference(folder: Path, name: str) -> str:
         f"no reference goes by {name!r}. Give its id, a place such as #3, or its number, DOI or address; "
         f"`antedate hits {folder}` lists them."
     )
+
+
+_CHASED = """
+SELECT DISTINCT m.reference_id, n.kind, o.reference_id AS origin, f.title
+FROM number_sweep n JOIN found d USING (source, sweep) JOIN membership m ON m.record_id = d.record_id
+JOIN membership o ON o.record_id = n.record_id JOIN reference f ON f.reference_id = o.reference_id
+WHERE n.kind IN ('cited', 'citing') AND o.reference_id <> m.reference_id
+ORDER BY ALL
+"""
+
+
+def _chased(con: duckdb.DuckDBPyConnection) -> dict[str, list[Chased]]:
+    chased: dict[str, list[Chased]] = {}
+    for reference, kind, origin, title in con.execute(_CHASED).fetchall():
+        direction = "cited by" if kind == "cited" else "citing"
+        chased.setdefault(reference, []).append(Chased(direction, origin, title))
+    return chased
 
 
 def _closeness(con: duckdb.DuckDBPyConnection) -> dict[str, list[Closeness]]:

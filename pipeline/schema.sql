@@ -221,6 +221,15 @@ CREATE TABLE topic_member (
     topic_id     INTEGER NOT NULL
 );
 
+-- Sweeps by number: of what kind (known, about, cited, citing), and of whose reference.
+CREATE TABLE number_sweep (
+    source    VARCHAR NOT NULL,
+    sweep     VARCHAR NOT NULL,
+    kind      VARCHAR NOT NULL,
+    record_id VARCHAR NOT NULL,       -- '' for the known references
+    PRIMARY KEY (source, sweep)
+);
+
 CREATE TABLE watermark (
     source       VARCHAR NOT NULL,
     expression   VARCHAR NOT NULL,

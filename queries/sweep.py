@@ -36,8 +36,8 @@ def sweeps(query_set: QuerySet) -> tuple[Sweep, ...]:
     """
     concepts = query_set.concepts
     _refuse_unusable(query_set)
-    found = {concept.name: _any_form(concept.terms) for concept in concepts}
-    exclusions = tuple(Not(_any_form((term,))) for term in query_set.exclusions)
+    found = {concept.name: any_form(concept.terms) for concept in concepts}
+    exclusions = tuple(Not(any_form((term,))) for term in query_set.exclusions)
     made = [_sweep(_all_name(concepts), found.values(), exclusions)]
     for one, two in combinations(found, 2):
         made.append(_sweep(f"{one} + {two}", (found[one], found[two]), exclusions))
@@ -86,7 +86,7 @@ def _refuse_wordless(term: Term, where: str) -> None:
         raise ValueError(f"{where}: the term {term.text!r} has no letter or digit to search for")
 
 
-def _any_form(terms: Iterable[Term]) -> Expression:
+def any_form(terms: Iterable[Term]) -> Expression:
     """Return the alternatives of all terms; forms that differ in case or blanks alone stand once."""
     distinct: dict[str, Text] = {}
     for term in terms:

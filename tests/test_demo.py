@@ -19,6 +19,7 @@ import duckdb
 import pytest
 
 from connectors.registry import CONNECTORS, SOURCE_NAMES
+from pipeline.by_number import number_sweeps, with_numbers
 from pipeline.demo import KEYS, Asked, demo_files, play_demo, play_sources
 from pipeline.judging import Judging
 from pipeline.matter import load_matter
@@ -328,7 +329,9 @@ def planned_requests() -> Iterator[Asked]:
     """Yield every first request of the demo matter's plan, as its service sees it, to the sources played."""
     now = datetime(2026, 11, 25, tzinfo=UTC)
     played = {rule["source"] for rule in script_rules()}
-    for planned in make_plan(load_matter(FIXTURES), CONNECTORS, KEYS, {}, now):
+    matter = load_matter(FIXTURES)
+    plan = make_plan(matter, CONNECTORS, KEYS, {}, now)
+    for planned in with_numbers(plan, number_sweeps(matter), {}, now):
         for sweep in planned.sweeps if planned.name in played else ():
             for request in sweep.compiled.requests:
                 params = request.params or tuple(parse_qsl(request.body))

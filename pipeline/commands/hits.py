@@ -42,6 +42,9 @@ def hits(args: Namespace) -> int:
     return 0
 
 
+_MOST_STEPS = 3  # of the chase are told here; `show` tells all
+
+
 def _print_hit(hit: Hit, judged: tuple[Judged, ...]) -> None:
     tag = f"  [{hit.tag.tag}]" if hit.tag else ""
     gone = "  RETRACTED" if hit.retracted else ""
@@ -51,6 +54,8 @@ def _print_hit(hit: Hit, judged: tuple[Judged, ...]) -> None:
     says = f", says {hit.public_says}" if hit.public_says else ""
     print(f"    public {public_text(hit.public)}{says}; {hit.versions} version(s), {', '.join(hit.sources)}")
     print("    " + "  ".join(f"{verdict.office}: {verdict.words}" for verdict in judged))
+    for step in hit.chased[:_MOST_STEPS]:
+        print("    " + safe(f"chased: {step.direction} {step.reference_id}, {step.title}", 200))
     near = "  ".join(f"{match.element} {match.closeness:.2f}" for match in hit.closeness)
     about = f"   topic: {safe(hit.topic, 60)}" if hit.topic else ""
     print(f"    close to: {near or 'not compared yet'}{about}   id {hit.reference_id}\n")

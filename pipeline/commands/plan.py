@@ -6,12 +6,11 @@ import os
 from argparse import Namespace
 from datetime import UTC, datetime
 
-from connectors.registry import CONNECTORS
 from pipeline import cautions
+from pipeline.by_number import plan_run
 from pipeline.journal import read_journal
 from pipeline.matter import load_matter
 from pipeline.plain_text import columns, safe, wrapped
-from pipeline.plan import make_plan
 from pipeline.plan_words import SourceWords, SweepWords, plan_in_words, terms_in_words
 from pipeline.responses import Responses
 
@@ -21,7 +20,7 @@ def plan(args: Namespace) -> int:
     matter = load_matter(args.matter)
     now = datetime.now(UTC)
     completed = {} if args.again else read_journal(Responses(args.matter), now).completed
-    sources = plan_in_words(make_plan(matter, CONNECTORS, os.environ, completed, now))
+    sources = plan_in_words(plan_run(matter, os.environ, completed, now))
     print(wrapped(cautions.CONFIDENTIAL))
     print("\nTerms and the forms searched beside them (switch one off in matter.toml)")
     print(columns(terms_in_words(matter)))

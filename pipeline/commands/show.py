@@ -36,6 +36,8 @@ def show(args: Namespace) -> int:
     )
     if hit.topic:
         print(f"topic: {safe(hit.topic)}")
+    for step in hit.chased:
+        print(wrapped(f"chased: {step.direction} {step.reference_id}, {step.title}"))
     print("\nVerdicts")
     print(wrapped(judging.basis, "  "))
     for judged in verdicts:

@@ -12,8 +12,9 @@ from pipeline import cautions
 from pipeline.decisions import Decisions
 from pipeline.errors import NotFound
 from pipeline.judging import OUTCOMES, Judging
-from pipeline.listing import find_reference, read_hits
-from pipeline.matter import KnownReference, Matter, load_matter
+from pipeline.known import known_items
+from pipeline.listing import read_hits
+from pipeline.matter import Matter, load_matter
 from pipeline.plain_text import columns, safe, wrapped
 from pipeline.responses import Responses
 from pipeline.store import open_store
@@ -41,7 +42,7 @@ def status(args: Namespace) -> int:
     _print_verdicts(matter, [hit.reference_id for hit in hits])
     if matter.known:
         print("\nReferences you knew already")
-        print(columns(_known(args.matter, known) for known in matter.known))
+        _print_known(matter)
     _print_torn(args.matter)
     print(wrapped(cautions.NEVER_PROOF))
     return 0
@@ -116,13 +117,15 @@ def _print_quarantine(con: Any, run_id: str) -> None:
         print("  " + safe(f"{source}, item {item} {path}: {reason} (answer {sha256[:12]})", 300))
 
 
-def _known(folder: Path, known: KnownReference) -> tuple[str, str]:
-    try:
-        reference = find_reference(folder, known.number)
-    except NotFound:
-        return known.number, "not found by any sweep so far"
-    hit = next(hit for hit in read_hits(folder) if hit.reference_id == reference)
-    return known.number, f"found, place {hit.place or '-'}, by {', '.join(hit.sources)}: {hit.title}"
+def _print_known(matter: Matter) -> None:
+    for item in known_items(matter):
+        print(
+            wrapped(
+                f"{item.known.number}: {item.state}" + (f": {item.title}" if item.title else ""), "  ", 300
+            )
+        )
+        for line in item.lines:
+            print(wrapped(line, "      ", 600))
 
 
 def _print_torn(folder: Path) -> None:

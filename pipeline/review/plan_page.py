@@ -9,10 +9,9 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from connectors.registry import CONNECTORS
 from pipeline import cautions
+from pipeline.by_number import plan_run
 from pipeline.journal import read_journal
-from pipeline.plan import make_plan
 from pipeline.plan_words import SourceWords, plan_in_words, terms_in_words
 from pipeline.responses import Responses
 from pipeline.review.site import site_of
@@ -42,7 +41,7 @@ def show_plan(request: Request, again: bool = False) -> Response:
     site = site_of(request)
     matter, now = site.matter(), site.settings.now()
     completed = {} if again else read_journal(Responses(site.folder), now).completed
-    sources = plan_in_words(make_plan(matter, CONNECTORS, os.environ, completed, now))
+    sources = plan_in_words(plan_run(matter, os.environ, completed, now))
     page = PlanPage(
         caution=cautions.CONFIDENTIAL,
         terms=tuple(terms_in_words(matter)),

@@ -25,6 +25,7 @@ import render  # noqa: E402 - beside this file
 
 from connectors.connector import Page, Request  # noqa: E402
 from connectors.registry import CONNECTORS  # noqa: E402
+from pipeline.by_number import number_sweeps, with_numbers  # noqa: E402
 from pipeline.matter import load_matter  # noqa: E402
 from pipeline.plan import PlannedSource, make_plan  # noqa: E402
 from queries.expression import Code, Document, Text, matches  # noqa: E402
@@ -172,6 +173,8 @@ class Services:
         if request.source == "openalex":
             return 200, self._openalex(asked), "json"
         if request.source == "crossref":
+            if request.step == "numbers":
+                return 200, render.crossref_page(self._numbered("crossref", asked["filter"])), "json"
             return 200, self._crossref(asked["query.bibliographic"]), "json"
         if request.source == "arxiv":
             query = asked["search_query"]
@@ -181,7 +184,15 @@ class Services:
     def _at(self, source: str) -> list[dict[str, Any]]:
         return [work for work in self.works if source in work]
 
+    def _numbered(self, source: str, filter_: str) -> list[dict[str, Any]]:
+        """Return the works whose DOI stands in a filter of DOIs."""
+        dois = {*re.split(r"[|,]?doi:|[|,]", filter_)}
+        return [work for work in self._at(source) if work.get("doi") in dois]
+
     def _openalex(self, asked: dict[str, str]) -> bytes:
+        if asked["filter"].startswith("doi:"):
+            found = self._numbered("openalex", asked["filter"])
+            return render.openalex_page(found, len(found), None)
         query = asked["filter"].split(":", 1)[1]
         found = [work for work in self._at("openalex") if finds(query, _document(work))]
         start = 0 if asked["cursor"] == "*" else int(asked["cursor"].removeprefix("demo-"))
@@ -200,6 +211,10 @@ class Services:
         if request.step == "family":
             family = dict(request.state)["family"]
             return 200, render.ops_family(next(p for p in self.patents if p["family"] == family))
+        if request.step == "numbers":
+            names = dict(request.state)["numbers"].split()
+            known = [(patent, m) for patent in self.patents for m in patent["members"] if docdb(m) in names]
+            return (200, render.ops_documents(known)) if known else (404, render.ops_nothing())
         found = [
             (patent, member)
             for patent in self.patents
@@ -208,6 +223,11 @@ class Services:
             if member.get("found")
         ]
         return (200, render.ops_search(found)) if found else (404, render.ops_nothing())
+
+
+def docdb(member: dict[str, Any]) -> str:
+    """Return the document's number as an address takes it."""
+    return f"{member['country']}.{member['number']}.{member['kind']}"
 
 
 def _document(work: dict[str, Any]) -> Document:
@@ -317,7 +337,7 @@ def _records(row: dict[str, Any], works: dict[str, Any], patents: list[dict[str,
         yield from (f"{source}:{name}" for source, name in own.items() if source in work)
     for patent in patents:
         if patent["family"] == row.get("family"):
-            yield from (f"epo_ops:{m['country']}.{m['number']}.{m['kind']}" for m in patent["members"])
+            yield from (f"epo_ops:{docdb(m)}" for m in patent["members"])
 
 
 def main(folder: Path = DEMO) -> None:
@@ -330,7 +350,9 @@ def main(folder: Path = DEMO) -> None:
     (folder / "epo_ops" / "token.json").write_text(json.dumps(token) + "\n")
     at = {"source": "epo_ops", "path": "auth/accesstoken", "asks": {}}
     script.rules.append({"for": "the token", **at, "status": 200, "file": "epo_ops/token.json"})
-    for planned in make_plan(load_matter(DEMO), CONNECTORS, KEYS, {}, datetime(2026, 11, 25, tzinfo=UTC)):
+    matter, now = load_matter(DEMO), datetime(2026, 11, 25, tzinfo=UTC)
+    plan = make_plan(matter, CONNECTORS, KEYS, {}, now)
+    for planned in with_numbers(plan, number_sweeps(matter), {}, now):
         if planned.name in PLAYED:
             write_source(planned, services, script)
     write_truth(services, folder)

@@ -183,6 +183,15 @@ def ops_family(patent: dict[str, Any]) -> bytes:
     ).encode()
 
 
+def ops_documents(members: list[tuple[dict[str, Any], dict[str, Any]]]) -> bytes:
+    """Return the documents (patent, member) asked for by number."""
+    documents = "".join(_document(patent, member) for patent, member in members)
+    return (
+        f'<?xml version="1.0" encoding="UTF-8"?>\n<ops:world-patent-data {OPS}>\n'
+        f"<exchange-documents>\n{documents}</exchange-documents>\n</ops:world-patent-data>\n"
+    ).encode()
+
+
 def ops_nothing() -> bytes:
     """Return the fault that means: nothing matches."""
     return (

@@ -1,0 +1,329 @@
+"""The chase: one step back and one forward from what is tagged relevant, bounded, planned, resumed, rebuilt."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pyarrow as pa
+import pytest
+
+from connectors.registry import BY_NUMBER, CONNECTORS, SOURCE_NAMES
+from pipeline.by_number import number_sweeps, sought, with_numbers
+from pipeline.commands.hits import hits
+from pipeline.commands.plan import plan as plan_command
+from pipeline.decisions import Decisions
+from pipeline.errors import BadMatter
+from pipeline.harvest import Desk, harvest_source
+from pipeline.journal import read_journal
+from pipeline.listing import Chased, find_reference, read_hits
+from pipeline.load import load_answers, load_search_log
+from pipeline.matter import load_matter
+from pipeline.plan import PlannedSource, make_plan
+from pipeline.references import resolve_references
+from pipeline.responses import Responses
+from pipeline.store import open_store
+
+MATTER = """
+[invention]
+title = "Self-flushing emitter"
+summary = "A drip emitter that flushes itself."
+[invention.elements]
+A = "an emitter"
+[[concept]]
+name = "emitter"
+terms = ["emitter"]
+[chase]
+on = true
+{chase}
+[source.openalex]
+base_url = "{url}/openalex"
+[source.crossref]
+base_url = "{url}/crossref"
+"""
+NOW = datetime(2026, 11, 25, 2, tzinfo=UTC)
+NOTHING = pa.table({"record_id": pa.array([], pa.string()), "vector": pa.array([], pa.list_(pa.float32()))})
+
+
+def matter(folder: Path, url: str, chase: str = "", on: tuple[str, ...] = ("openalex",)) -> Path:
+    """Write a matter that chases, whose sources, but those on, are off."""
+    text = MATTER.replace("{url}", url).replace("{chase}", chase)
+    for name in SOURCE_NAMES:
+        if name not in on:
+            table = f"[source.{name}]\n"
+            text = (
+                text.replace(table, f"{table}on = false\n") if table in text else f"{text}{table}on = false\n"
+            )
+    (folder / "matter.toml").write_text(text, encoding="utf-8")
+    return folder
+
+
+def planned(folder: Path, now: datetime) -> tuple[PlannedSource, ...]:
+    """Return what a run would send."""
+    made = load_matter(folder)
+    completed = read_journal(Responses(folder), now).completed
+    plan = make_plan(made, CONNECTORS, {}, completed, now)
+    return with_numbers(plan, number_sweeps(made), completed, now)
+
+
+def night(folder: Path, now: datetime = NOW, end: bool = True) -> dict[str, Any]:
+    """Run harvest, load and references of a night; return this night's ends by sweep."""
+    responses = Responses(folder)
+    journal = read_journal(responses, now)
+    run = journal.unfinished or f"{now:%Y-%m-%dT%H:%M:%SZ}"
+    desk = Desk(responses, journal, run, lambda: now, lambda _: None)
+    if not journal.unfinished:
+        desk.write("run started")
+    for source in planned(folder, now):
+        harvest_source(source, desk)
+    if end:
+        desk.write("run ended", outcome="complete")
+    load_answers(folder)
+    load_search_log(folder, responses)
+    resolve_references(folder, NOTHING)
+    lines = [
+        line for _, line in responses.journal.lines() if line["line"] == "sweep ended" and line["run"] == run
+    ]
+    return {f"{line['source']}: {line['sweep']}": line for line in lines if line["outcome"] != "skipped"}
+
+
+def tag(folder: Path, name: str, says: str = "relevant") -> str:
+    """Tag the reference of that name; return its id."""
+    reference = find_reference(folder, name)
+    facts = {"tag": says, "note": "", "elements": [], "category": ""}
+    Decisions(folder).add("tag", (reference,), facts, "test", NOW)
+    return reference
+
+
+def work(number: int, title: str, *cites: int, doi: str = "") -> dict[str, Any]:
+    """Return a work as OpenAlex states it."""
+    return {"id": f"https://openalex.org/W{number}", "doi": doi and f"https://doi.org/{doi}", "title": title,
+            "publication_date": "2019-05-06", "publication_year": 2019, "ids": {}, "type": "article",
+            "referenced_works": [f"https://openalex.org/W{n}" for n in cites]}  # fmt: skip
+
+
+START = work(1, "An emitter", 5, 6, doi="10.5555/start")
+CITED = [work(5, "Springs of shape memory"), work(6, "Membranes that close")]
+CITING = [work(number, f"Later work, part {number}") for number in range(11, 17)]
+
+
+def service(seen: Any) -> dict[str, Any]:
+    """Answer as OpenAlex would: a search, a list by number, and what cites a work, four a page."""
+    filter_, onward = seen.query.get("filter", ""), None
+    found = [START]
+    if filter_.startswith("openalex:"):
+        found = [each for each in CITED if each["id"].rpartition("/")[2] in filter_]
+    if filter_.startswith("doi:"):
+        found = []
+    count = len(found)
+    if filter_.startswith("cites:W1"):
+        at = 0 if seen.query["cursor"] == "*" else int(seen.query["cursor"])
+        found, count, onward = CITING[at : at + 4], len(CITING), str(at + 4) if at + 4 < len(CITING) else None
+    body = {"meta": {"count": count, "next_cursor": onward}, "results": found}
+    return {"body": json.dumps(body).encode(), "headers": {"Content-Type": "application/json"}}
+
+
+def test_what_is_tagged_relevant_is_chased_both_ways(scripted_server: Any, tmp_path: Path) -> None:
+    """The next night brings what it cites and what cites it, each with whose and in which direction."""
+    folder = matter(tmp_path, scripted_server(route=service).url)
+    assert set(night(folder)) == {"openalex: emitter"}
+    start = tag(folder, "10.5555/start")
+    ends = night(folder, NOW + timedelta(days=1))
+    assert {name: line["outcome"] for name, line in ends.items()} == {
+        "openalex: emitter": "complete",
+        "openalex: cited by 10.5555/start": "complete",
+        "openalex: citing 10.5555/start": "complete",
+    }
+    steps = {hit.title: hit.chased for hit in read_hits(folder)}
+    assert steps["An emitter"] == ()
+    assert steps["Membranes that close"] == (Chased("cited by", start, "An emitter"),)
+    assert steps["Later work, part 16"] == (Chased("citing", start, "An emitter"),)
+    assert len(steps) == 1 + len(CITED) + len(CITING)
+
+
+def test_the_chase_is_shown_before_it_is_sent(
+    scripted_server: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`plan` names reference, direction, bound and every first request; `hits` says how each came."""
+    folder = matter(tmp_path, scripted_server(route=service).url, "hits = 4")
+    night(folder)
+    tag(folder, "10.5555/start")
+    plan_command(SimpleNamespace(matter=folder, again=False))  # type: ignore[arg-type]
+    told = capsys.readouterr().out
+    assert "sweep: cited by 10.5555/start" in told
+    assert "filter=openalex:W5|W6" in told
+    assert "sweep: citing 10.5555/start" in told
+    assert "Of each, the first 4 are read." in told
+    assert "filter=cites:W1" in told
+    ends = night(folder, NOW + timedelta(days=1))
+    citing = ends["openalex: citing 10.5555/start"]
+    assert (citing["outcome"], citing["items"]) == ("complete", 4)
+    assert "4 of 6 were read: more than 4 are not wanted" in citing["reason"]
+    hits(SimpleNamespace(matter=folder, all=False, run=None, if_filed_on=None, most=20))  # type: ignore[arg-type]
+    assert "chased: citing" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("chase", "names"),
+    [
+        ("back = false", {"citing 10.5555/start"}),
+        ("forward = false", {"cited by 10.5555/start"}),
+        ("back = false\nforward = false", set()),
+        ("", {"cited by 10.5555/start", "citing 10.5555/start"}),
+    ],
+)
+def test_each_direction_is_a_choice(
+    scripted_server: Any, tmp_path: Path, chase: str, names: set[str]
+) -> None:
+    """What is switched off is not in the plan."""
+    folder = matter(tmp_path, scripted_server(route=service).url, chase)
+    night(folder)
+    tag(folder, "10.5555/start")
+    [openalex] = [source for source in planned(folder, NOW) if source.name == "openalex"]
+    assert {each.sweep.name for each in openalex.sweeps} - {"emitter"} == names
+
+
+def test_without_the_choice_nothing_is_chased(scripted_server: Any, tmp_path: Path) -> None:
+    """The chase is off unless the matter turns it on, and follows only what is relevant now."""
+    folder = matter(tmp_path, scripted_server(route=service).url)
+    night(folder)
+    assert number_sweeps(load_matter(folder)) == ()
+    tag(folder, "10.5555/start")
+    assert len(number_sweeps(load_matter(folder))) == 3
+    tag(folder, "10.5555/start", "not relevant")
+    assert number_sweeps(load_matter(folder)) == ()
+    tag(folder, "10.5555/start")
+    text = (folder / "matter.toml").read_text(encoding="utf-8")
+    (folder / "matter.toml").write_text(text.replace("[chase]\non = true", ""), encoding="utf-8")
+    assert number_sweeps(load_matter(folder)) == ()
+
+
+def test_the_last_judged_are_chased_first(scripted_server: Any, tmp_path: Path) -> None:
+    """With room for one reference it is the one judged last."""
+    folder = matter(tmp_path, scripted_server(route=service).url)
+    night(folder)
+    tag(folder, "10.5555/start")
+    night(folder, NOW + timedelta(days=1))
+    tag(folder, next(hit.reference_id for hit in read_hits(folder) if hit.title.startswith("Springs")))
+    text = (folder / "matter.toml").read_text(encoding="utf-8")
+    (folder / "matter.toml").write_text(
+        text.replace("on = true", "on = true\nreferences = 1", 1), encoding="utf-8"
+    )
+    assert {each.name for each in number_sweeps(load_matter(folder))} == {"about W5", "citing W5"}
+
+
+def test_a_source_that_has_not_seen_it_is_asked_about_it(scripted_server: Any, tmp_path: Path) -> None:
+    """Crossref may know what it cites: it is asked by its DOI, and not the sources that state no citations."""
+    folder = matter(tmp_path, scripted_server(route=service).url)
+    night(folder)
+    tag(folder, "10.5555/start")
+    about = {
+        source.name: [
+            r.params
+            for sweep in source.sweeps
+            for r in sweep.compiled.requests
+            if "about" in sweep.sweep.name
+        ]
+        for source in planned(folder, NOW)
+    }
+    assert about["crossref"] == [(("filter", "doi:10.5555/start"), ("rows", "100"))]
+    assert about["openalex"] == about["arxiv"] == []
+
+
+def test_a_chase_cut_off_is_gone_on_with(scripted_server: Any, tmp_path: Path) -> None:
+    """What was answered is not asked again; the rest is."""
+    broken = {"on": False}
+
+    def route(seen: Any) -> dict[str, Any]:
+        if broken["on"] and seen.query.get("cursor") == "4":
+            return {"status": 400, "body": b'{"error": "no"}'}
+        return service(seen)
+
+    server = scripted_server(route=route)
+    folder = matter(tmp_path, server.url)
+    night(folder)
+    tag(folder, "10.5555/start")
+    broken["on"] = True
+    ends = night(folder, NOW + timedelta(days=1), end=False)
+    assert ends["openalex: citing 10.5555/start"]["outcome"] == "incomplete"
+    broken["on"] = False
+    before = len(server.seen)
+    ends = night(folder, NOW + timedelta(days=1, hours=1))
+    assert [seen.query.get("cursor") for seen in server.seen[before:]] == ["4"]
+    assert ends["openalex: citing 10.5555/start"]["outcome"] == "complete"
+
+
+def test_rebuilding_keeps_how_each_came(scripted_server: Any, tmp_path: Path) -> None:
+    """The journal holds it, so the database may be lost."""
+    folder = matter(tmp_path, scripted_server(route=service).url)
+    night(folder)
+    tag(folder, "10.5555/start")
+    night(folder, NOW + timedelta(days=1))
+    before = {hit.title: hit.chased for hit in read_hits(folder)}
+    with open_store(folder, read_only=True) as con:
+        rows = con.execute("SELECT * FROM number_sweep ORDER BY ALL").fetchall()
+    (folder / "antedate.duckdb").unlink()
+    load_answers(folder)
+    resolve_references(folder, NOTHING)
+    assert {hit.title: hit.chased for hit in read_hits(folder)} == before
+    with open_store(folder, read_only=True) as con:
+        assert con.execute("SELECT * FROM number_sweep ORDER BY ALL").fetchall() == rows
+
+
+@pytest.mark.parametrize("line", ["hits = 0", "hits = 2001", "references = true", 'hits = "4"', "hop = 2"])
+def test_a_wrong_bound_is_refused(tmp_path: Path, line: str) -> None:
+    """An unknown word or a bound out of reach is an error with its line."""
+    with pytest.raises(BadMatter, match=r"line 12: chase\.(hits|references|hop)"):
+        load_matter(matter(tmp_path, "http://127.0.0.1", line))
+
+
+# --- what each source is asked ----------------------------------------------------
+
+NUMBERS = tuple(
+    sought(scheme, value)
+    for scheme, value in (
+        ("doi", "10.5555/a"), ("arxiv", "2101.00001v2"), ("pmid", "77"), ("openalex", "W9"),
+        ("publication", "US20150123456A1"), ("publication", "EP1027777"), ("publication", "US9123456B2"),
+    )
+)  # fmt: skip
+ASKED = {
+    "openalex": ["openalex:W9", "doi:10.5555/a|10.48550/arxiv.2101.00001", "pmid:77"],
+    "crossref": ["doi:10.5555/a"],
+    "arxiv": ["2101.00001v2"],
+    "epo_ops": [
+        "US.2015123456.A1,US.9123456.B2",
+        "rest-services/published-data/publication/epodoc/EP1027777/biblio",
+    ],
+    "uspto_odp": [
+        "applicationMetaData.earliestPublicationNumber:US20150123456A1 OR applicationMetaData.patentNumber:9123456"
+    ],
+}
+
+
+@pytest.mark.parametrize("name", BY_NUMBER)
+def test_each_source_is_asked_by_the_numbers_it_knows(name: str) -> None:
+    """And in its own writing; of numbers it does not know nothing is sent."""
+    requests = BY_NUMBER[name].find(NUMBERS).requests
+    told = []
+    for request in requests:
+        params = dict(request.params)
+        body = json.loads(request.body)["q"] if request.body.startswith("{") else request.body
+        told.append(params.get("filter") or params.get("id_list") or body or request.path)
+        assert request.step == "numbers"
+    assert told == ASKED[name]
+    assert BY_NUMBER[name].find((sought("isbn", "9783161484100"),)).requests == ()
+
+
+def test_citing_documents_are_searched_for_where_a_source_can_tell() -> None:
+    """OpenAlex by its own numbers, OPS by any publication number, ten a request; the others not."""
+    [works] = BY_NUMBER["openalex"].citing(NUMBERS).requests
+    assert dict(works.params)["filter"] == "cites:W9"
+    [documents] = BY_NUMBER["epo_ops"].citing(NUMBERS).requests
+    assert dict(documents.params)["q"] == "ct=US20150123456 or ct=EP1027777 or ct=US9123456"
+    many = tuple(sought("publication", f"EP10277{n}") for n in range(10, 35))
+    assert len(BY_NUMBER["epo_ops"].citing(many).requests) == 3
+    for name in ("crossref", "arxiv", "uspto_odp"):
+        assert BY_NUMBER[name].citing(NUMBERS).requests == ()
