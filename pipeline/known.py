@@ -89,8 +89,8 @@ def _item(
     if not rows:
         return _not_there(known, numbers, asked)
     title = next((row["title"] for row in rows if row["title"]), "")
-    names = {sweep.name for sweep in wanted}
-    by_sweep = [(row["source"], name) for row in rows for name in row["sweeps"] or () if name in names]
+    names = [sweep.name for sweep in wanted]
+    by_sweep = [(row["source"], name) for row in rows for name in names if name in (row["sweeps"] or ())]
     if by_sweep:
         return KnownItem(known, FOUND, title, (_where(rows, by_sweep),))
     return KnownItem(known, MISSED, title, tuple(_reasons(matter, wanted, rows, asked)))
@@ -108,9 +108,15 @@ def _where(rows: list[dict[str, Any]], by_sweep: list[tuple[str, str]]) -> str:
     by_source: dict[str, list[str]] = {}
     for source, sweep in by_sweep:
         by_source.setdefault(source, []).append(f"'{sweep}'")
-    where = "; ".join(f"{source} in {', '.join(dict.fromkeys(names))}" for source, names in by_source.items())
+    where = "; ".join(f"{source} in {_some(names)}" for source, names in by_source.items())
     place = rows[0]["place"]
     return f"place {place}: {where}" if place else f"not ranked yet: {where}"
+
+
+def _some(names: list[str]) -> str:
+    """Return the first names, and how many more there are."""
+    once = list(dict.fromkeys(names))
+    return ", ".join(once[:2]) + (f" and {len(once) - 2} more" if len(once) > 2 else "")
 
 
 def _not_there(

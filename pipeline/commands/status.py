@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from argparse import Namespace
 from collections import Counter
 from datetime import UTC, datetime
@@ -58,26 +59,31 @@ def _print_run(con: Any, run: tuple[Any, ...]) -> None:
         [run_id],
     ).fetchall()
     head = ("source", "sweep", "outcome", "requests", "stated", "items", "records", "quarantined", "waited s")
+    asked = [row for row in searches if row[2] != "skipped"]
     rows = [
-        (
-            source,
-            sweep,
-            result,
-            str(requests),
-            _total(total, floor),
-            str(items),
-            str(records),
-            str(bad),
-            str(waited),
-        )
-        for source, sweep, result, requests, total, floor, items, records, bad, waited, _ in searches
+        (source, sweep, result, str(requests), _total(total, floor), *map(str, counts))
+        for source, sweep, result, requests, total, floor, *counts, _ in asked
     ]
-    print(columns([head, *rows]))
-    for source, sweep, result, *_, reason in searches:
+    if rows:
+        print(columns([head, *rows]))
+    for source, sweep, result, *_, reason in asked:
         if reason:
             print(wrapped(f"{source}, {sweep}: {result}: {reason}", "  "))
+    _print_not_asked([(row[0], row[-1]) for row in searches if row[2] == "skipped"])
     if any(result in ("failed", "incomplete") for _, _, result, *_ in searches):
         print(wrapped("Nothing found at a source that failed means nothing. The next run asks it again."))
+
+
+_WHEN = re.compile(r"asked at \S+ \S+ UTC and")
+
+
+def _print_not_asked(skipped: list[tuple[str, str]]) -> None:
+    """Print the sweeps (source, reason) that were not sent: a line for each source and reason."""
+    counts = Counter((source, _WHEN.sub("asked lately and", reason)) for source, reason in skipped)
+    if counts:
+        print("not asked this time")
+    for (source, reason), count in sorted(counts.items()):
+        print(wrapped(f"{source}, {count} sweep{'s' if count > 1 else ''}: {reason}", "  "))
 
 
 def _total(total: int | None, floor: bool) -> str:
