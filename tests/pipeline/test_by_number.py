@@ -8,7 +8,6 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
-import pyarrow as pa
 import pytest
 
 from connectors.registry import BY_NUMBER, CONNECTORS, SOURCE_NAMES
@@ -45,7 +44,6 @@ base_url = "{url}/openalex"
 base_url = "{url}/crossref"
 """
 NOW = datetime(2026, 11, 25, 2, tzinfo=UTC)
-NOTHING = pa.table({"record_id": pa.array([], pa.string()), "vector": pa.array([], pa.list_(pa.float32()))})
 
 
 def matter(folder: Path, url: str, chase: str = "", on: tuple[str, ...] = ("openalex",)) -> Path:
@@ -83,7 +81,7 @@ def night(folder: Path, now: datetime = NOW, end: bool = True) -> dict[str, Any]
         desk.write("run ended", outcome="complete")
     load_answers(folder)
     load_search_log(folder, responses)
-    resolve_references(folder, NOTHING)
+    resolve_references(folder, "")
     lines = [
         line for _, line in responses.journal.lines() if line["line"] == "sweep ended" and line["run"] == run
     ]
@@ -267,7 +265,7 @@ def test_rebuilding_keeps_how_each_came(scripted_server: Any, tmp_path: Path) ->
         rows = con.execute("SELECT * FROM number_sweep ORDER BY ALL").fetchall()
     (folder / "antedate.duckdb").unlink()
     load_answers(folder)
-    resolve_references(folder, NOTHING)
+    resolve_references(folder, "")
     assert {hit.title: hit.chased for hit in read_hits(folder)} == before
     with open_store(folder, read_only=True) as con:
         assert con.execute("SELECT * FROM number_sweep ORDER BY ALL").fetchall() == rows

@@ -9,7 +9,6 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
-import pyarrow as pa
 import pytest
 
 from connectors.registry import CONNECTORS, SOURCE_NAMES
@@ -46,7 +45,6 @@ base_url = "{url}/crossref"
 """
 DOI = "10.5555/known.1"
 NOW = datetime(2026, 11, 25, 2, tzinfo=UTC)
-NOTHING = pa.table({"record_id": pa.array([], pa.string()), "vector": pa.array([], pa.list_(pa.float32()))})
 
 
 def matter(
@@ -77,7 +75,7 @@ def night(folder: Path, now: datetime = NOW) -> dict[str, Any]:
     desk.write("run ended", outcome="complete")
     load_answers(folder)
     load_search_log(folder, responses)
-    resolve_references(folder, NOTHING)
+    resolve_references(folder, "")
     lines = [line for _, line in responses.journal.lines() if line["line"] == "sweep ended"]
     return {f"{line['source']}: {line['sweep']}": line for line in lines}
 
