@@ -81,7 +81,7 @@ def test_the_reference_table_says_what_the_marks_say(field_folder: Path) -> None
         ("r2", "2020 (year only)", "0.70", "not judged"),
         ("r3", "no public date stated", "0.50", "not judged"),
         ("r4", "by 2018-06-30 at the latest", "0.40", "not judged"),
-        ("r5", "not before 2021-01-01", "0.30", "not judged"),
+        ("r5", "between 2021-01-01 and ?", "0.30", "not judged"),
     ]
 
 
