@@ -18,11 +18,14 @@ from __future__ import annotations
 
 import os
 import socket
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qsl, urlsplit
 
@@ -166,3 +169,45 @@ def scripted_server() -> Iterator[Callable[..., ScriptedServer]]:
     for server, _, _ in running:
         assert not server.unasked, f"asked past the end of the script: {server.unasked}"
         assert not server.script, f"never asked for: {server.script}"
+
+
+# Written beside the interpreter's start: every process of the demo notes whom it would speak to.
+WATCHER = """
+import os, sys
+def note(event, args):
+    if event == "socket.connect" and isinstance(args[1], tuple):
+        host = str(args[1][0])
+    elif event == "socket.getaddrinfo":
+        host = str(args[0])
+    else:
+        return
+    if host not in ("127.0.0.1", "::1", "localhost", "None", "0.0.0.0", "b'127.0.0.1'", "b'localhost'"):
+        with open(os.environ["NOTED"], "a") as out:
+            out.write(f"{event} {host}\\n")
+sys.addaudithook(note)
+"""
+
+
+@pytest.fixture(scope="session")
+def demo_played(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> tuple[Path, dict[str, str], subprocess.CompletedProcess[str]]:
+    """Play the demo once, as its user starts it; give its place, its environment and how it ended.
+
+    The matter is in `matter` there, and `noted` names whom its processes would have spoken to.
+    """
+    root, place = Path(__file__).resolve().parents[1], tmp_path_factory.mktemp("demo")
+    (place / "sitecustomize.py").write_text(WATCHER)
+    environment = {
+        "PATH": os.environ["PATH"],
+        "HOME": str(place),
+        "PREFECT_HOME": str(place / "prefect"),
+        "PYTHONPATH": os.pathsep.join((str(place), str(root))),
+        "PYTHONUTF8": "1",
+        "NOTED": str(place / "noted"),
+    }
+    command = [sys.executable, "-m", "pipeline.cli", "demo", str(place / "matter")]
+    done = subprocess.run(
+        command, env=environment, cwd=root, capture_output=True, text=True, timeout=240, check=False
+    )
+    return place, environment, done

@@ -30,21 +30,6 @@ FIXTURES = ROOT / "fixtures" / "demo"
 TRUTH: list[dict[str, Any]] = json.loads((FIXTURES / "truth.json").read_text(encoding="utf-8"))
 TODAY = date(2026, 11, 25)
 REGENERATE = "write the script anew: python tests/demo/make_demo.py"
-# Written beside the interpreter's start: every process of the demo notes whom it would speak to.
-WATCHER = """
-import os, sys
-def note(event, args):
-    if event == "socket.connect" and isinstance(args[1], tuple):
-        host = str(args[1][0])
-    elif event == "socket.getaddrinfo":
-        host = str(args[0])
-    else:
-        return
-    if host not in ("127.0.0.1", "::1", "localhost", "None", "0.0.0.0", "b'127.0.0.1'", "b'localhost'"):
-        with open(os.environ["NOTED"], "a") as out:
-            out.write(f"{event} {host}\\n")
-sys.addaudithook(note)
-"""
 
 
 @dataclass(frozen=True)
@@ -80,19 +65,9 @@ def antedate(environment: dict[str, str], *words: str) -> subprocess.CompletedPr
 
 
 @pytest.fixture(scope="module")
-def played(tmp_path_factory: pytest.TempPathFactory) -> Played:
-    """Play the demo once for all tests of this file."""
-    place = tmp_path_factory.mktemp("demo")
-    (place / "sitecustomize.py").write_text(WATCHER)
-    environment = {
-        "PATH": os.environ["PATH"],
-        "HOME": str(place),
-        "PREFECT_HOME": str(place / "prefect"),
-        "PYTHONPATH": os.pathsep.join((str(place), str(ROOT))),
-        "PYTHONUTF8": "1",
-        "NOTED": str(place / "noted"),
-    }
-    done = antedate(environment, "demo", str(place / "matter"))
+def played(demo_played: Any) -> Played:
+    """Give the demo that was played once for all tests, as this file asks about it."""
+    place, environment, done = demo_played
     return Played(place / "matter", done.returncode, done.stdout, done.stderr, place / "noted", environment)
 
 
