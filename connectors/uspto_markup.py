@@ -140,6 +140,8 @@ def readable(element: Any) -> str:
     """
     if element is None:
         return ""
+    if not len(element) and element.tag not in _SUPER:
+        return clean_text(element.text or "")
     out: list[str] = []
     _collect(element, out)
     return clean_text("".join(out))

@@ -10,6 +10,8 @@ import unicodedata
 _ACCENT = re.compile("[\u0300-\u036f]")
 _INVISIBLE = re.compile("[\u00ad\u200c-\u200f\u202a-\u202e\u2060-\u2064\u2066-\u2069\ufe00-\ufe0f\ufeff]")
 _ASCII_WORD = re.compile("[0-9a-z]+")  # most text: five times as fast as by characters
+# A run without blanks that is not all ASCII; possessive and anchored, so that time grows with the length.
+_NOT_ASCII = re.compile("(?<!\\S)([^\\s\u0080-\U0010ffff]*+[^\\s\\x00-\\x7f]\\S*)")
 _FOLDED = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ı": "i"})
 # Scripts written without blanks, or (Hangul) with particles joined on: a word per character.
 _UNSPACED = re.compile(
@@ -28,13 +30,20 @@ def words(text: str) -> tuple[str, ...]:
     """
     if text.isascii():  # nothing to fold but the case
         return tuple(_ASCII_WORD.findall(text.lower()))
+    found: list[str] = []
+    for at, stretch in enumerate(_NOT_ASCII.split(text)):
+        found += _folded_words(stretch) if at % 2 else _ASCII_WORD.findall(stretch.lower())
+    return tuple(found)
+
+
+def _folded_words(text: str) -> list[str]:
     folded = unicodedata.normalize("NFKC", _INVISIBLE.sub("", text)).casefold()
     bare = _ACCENT.sub("", unicodedata.normalize("NFKD", folded))
     plain = unicodedata.normalize("NFKC", bare).translate(_FOLDED)
     found: list[str] = []
     for run in plain.split():
         found += _ASCII_WORD.findall(run) if run.isascii() else _words_of_run(run)
-    return tuple(found)
+    return found
 
 
 def _words_of_run(run: str) -> list[str]:
