@@ -37,10 +37,11 @@ class Stream:
 
 @dataclass(frozen=True)
 class Handed:
-    """What is loaded as one: a file, or the small files of a folder together, under the folder's name."""
+    """What is loaded as one: a file, the single documents of a folder, or all tables of a command."""
 
     name: str
     paths: tuple[Path, ...]
+    tables: bool = False
 
     @property
     def size(self) -> int:
@@ -56,19 +57,33 @@ class Handed:
 def handed(paths: Iterable[Path]) -> Iterator[Handed]:
     """Yield what is to be loaded, in the order given. A folder stands for the files in it.
 
-    Its single documents become one: a corpus of many small files would be slow to search.
+    Its single documents become one: a corpus of many small files would be slow to search. The
+    tab-separated tables become one, since they are joined.
     """
+    tables: list[Path] = []
     for path in paths:
         if not path.is_dir():
-            yield Handed(path.name, (path,))
+            if is_table(path):
+                tables.append(path)
+            else:
+                yield Handed(path.name, (path,))
             continue
         files = [each for each in sorted(path.iterdir()) if each.is_file() and each.name[0] != "."]
+        tables += filter(is_table, files)
+        files = [each for each in files if not is_table(each)]
         small = [each for each in files if each.suffix.lower() in TEXTS and each.stat().st_size < SMALL]
         if small:
             yield Handed(f"{path.resolve().name}/", tuple(small))
         for each in files:
             if each not in small:
                 yield Handed(each.name, (each,))
+    if tables:
+        yield Handed(" + ".join(sorted(path.name for path in tables)), tuple(sorted(tables)), tables=True)
+
+
+def is_table(path: Path) -> bool:
+    """Say whether the file's name says that it is a tab-separated table, packed or not."""
+    return path.name.lower().endswith((".tsv", ".tsv.zip", ".tsv.gz"))
 
 
 def _sha256(path: Path) -> str:
@@ -76,19 +91,19 @@ def _sha256(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def streams(path: Path, left_aside: dict[str, int], most_unpacked: int = MOST_UNPACKED) -> Iterator[Stream]:
-    """Yield each text file that path is or holds, to be read before the next is asked for.
+def streams(path: Path, left_aside: dict[str, int], wanted: tuple[str, ...] = TEXTS) -> Iterator[Stream]:
+    """Yield each file with a wanted ending that path is or holds, to be read before the next is asked for.
 
-    What a .zip holds beside texts is counted in left_aside. Raises BadFile where the archive
+    What a .zip holds beside them is counted in left_aside. Raises BadFile where the archive
     is torn, locked by a password, or unpacks to absurd sizes: the reads of a stream raise it too.
     """
     packed = path.stat().st_size
     suffix = path.suffix.lower()
-    bound = _Bound(path, most_unpacked, max(packed, 100_000) * MOST_RATIO)
+    bound = _Bound(path, MOST_UNPACKED, max(packed, 100_000) * MOST_RATIO)
     with in_our_words(path):
         if suffix == ".zip":
             with zipfile.ZipFile(path) as archive:
-                yield from _members(archive, path, left_aside, bound)
+                yield from _members(archive, path, left_aside, bound, wanted)
         elif suffix == ".gz":
             with gzip.open(path) as file:
                 yield Stream(path.name, bound.reader(file))
@@ -111,16 +126,16 @@ def in_our_words(path: Path) -> Iterator[None]:
 
 
 def _members(
-    archive: zipfile.ZipFile, path: Path, left_aside: dict[str, int], bound: _Bound
+    archive: zipfile.ZipFile, path: Path, left_aside: dict[str, int], bound: _Bound, wanted: tuple[str, ...]
 ) -> Iterator[Stream]:
     infos = [info for info in archive.infolist() if not info.is_dir()]
     if len(infos) > MOST_MEMBERS:
         raise BadFile(
             f"{path} holds {len(infos):,} files; the most is {MOST_MEMBERS:,}. Nothing of it was loaded"
         )
-    bound.foresee(sum(info.file_size for info in infos if info.filename.lower().endswith(TEXTS)))
+    bound.foresee(sum(info.file_size for info in infos if info.filename.lower().endswith(wanted)))
     for info in infos:
-        if info.filename.lower().endswith(TEXTS):
+        if info.filename.lower().endswith(wanted):
             with closing(archive.open(info)) as file:
                 yield Stream(Path(info.filename).name, bound.reader(file))
         else:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,6 +19,7 @@ from pipeline.append_log import write_failed
 from pipeline.corpus.build import Tables
 from pipeline.corpus.folder import READER, CorpusFolder, LoadedFile
 from pipeline.corpus.handed import Handed, handed, streams
+from pipeline.corpus.tables import read_tables
 from pipeline.errors import AntedateError, BadFile
 
 QUARANTINE = "quarantine.jsonl"
@@ -91,6 +92,9 @@ def _load(
     return Outcome(one.name, "loaded", made, replaced=earlier.loaded_at if earlier else "")
 
 
+_Read = tuple[UsDocument, Sequence[tuple[str, str]]]
+
+
 class _Counts:
     def __init__(self) -> None:
         self.by_kind: Counter[str] = Counter()
@@ -103,15 +107,32 @@ class _Counts:
 
 
 def _fill(tables: Tables, one: Handed, counts: _Counts, told: Callable[[str], None]) -> None:
+    read = _from_tables(tables, one, counts) if one.tables else _from_documents(one, counts)
+    for document, paragraphs in read:
+        tables.add(document, paragraphs)
+        counts.by_kind[_kind(document)] += 1
+        if tables.documents % _TOLD_EVERY == 0:
+            told(f"{one.name}: {tables.documents:,} documents")
+
+
+def _from_documents(one: Handed, counts: _Counts) -> Iterator[_Read]:
     for stream in (each for path in one.paths for each in streams(path, counts.left_aside)):
         for item in read_items(stream.read):
             if item.document is None:
                 _set_aside(counts, stream.name, item)
-                continue
-            tables.add(item.document, item.paragraphs)
-            counts.by_kind[_kind(item.document)] += 1
-            if tables.documents % _TOLD_EVERY == 0:
-                told(f"{one.name}: {tables.documents:,} documents")
+            else:
+                yield item.document, item.paragraphs
+
+
+def _from_tables(tables: Tables, one: Handed, counts: _Counts) -> Iterator[_Read]:
+    scratch = tables.folder / "scratch"
+    for row in read_tables(one, scratch):
+        if row.document is None:
+            counts.unreadable[row.kind_of_problem] += 1
+            counts.quarantine.append({"in": row.where, "reason": row.problem, "excerpt": row.excerpt})
+        else:
+            yield row.document, row.paragraphs
+    shutil.rmtree(scratch)
 
 
 def _set_aside(counts: _Counts, name: str, item: Item) -> None:
