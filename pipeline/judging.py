@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -13,11 +14,11 @@ import pyarrow as pa
 from connectors.days import Days
 from pipeline.errors import BadMatter
 from pipeline.identifiers import recognise
+from pipeline.law.alike import AlikeJudge
 from pipeline.law.checks import check_ours
-from pipeline.law.cutoff import judge
 from pipeline.law.facts import BadDates, Disclosure, OurDates, PatentFacts, PublicEvent, Verdict
 from pipeline.matter import Matter
-from pipeline.our_dates import basis, our_dates
+from pipeline.our_dates import Claimed, basis, our_dates
 from pipeline.references import hand_dates
 from pipeline.same_names import compare_applicants, compare_people
 from pipeline.store import open_store
@@ -62,8 +63,6 @@ class Judging:
     matter: Matter
     today: date
     if_filed_on: date | None = None
-    # Many references share their facts; each set of facts is judged once.
-    _known: dict[object, Verdict] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def basis(self) -> str:
@@ -76,15 +75,23 @@ class Judging:
         A reference without any public date is undecided. Cost grows with the references.
         Raises BadMatter where the matter's own dates contradict each other or today.
         """
-        asked = [
-            (office, elements, ours)
-            for office in self.matter.offices
-            for elements, ours in self._our_dates(office)
-        ]
-        for _, _, ours in asked:
-            self._check_ours(ours)
+        for claimed in self._asked:
+            self._check_ours(claimed.dates)
         versions = read_versions(folder, references, self.matter)
-        return {reference: self._judge_all(found, asked) for reference, found in versions.items()}
+        return {reference: self._judge_all(found) for reference, found in versions.items()}
+
+    @cached_property
+    def _asked(self) -> tuple[Claimed, ...]:
+        return tuple(
+            claimed
+            for office in self.matter.offices
+            for claimed in our_dates(self.matter, office, self.if_filed_on)
+        )
+
+    @cached_property
+    def _alike(self) -> AlikeJudge:
+        """Kept with the judging, so that references that come later share what was judged."""
+        return AlikeJudge(((claimed.office, claimed.dates) for claimed in self._asked), self.today)
 
     def _check_ours(self, ours: OurDates) -> None:
         try:
@@ -92,43 +99,33 @@ class Judging:
         except BadDates as error:
             raise BadMatter(f"{self.matter.folder / 'matter.toml'}: {error}") from error
 
-    def _judge_all(
-        self, versions: list[tuple[str, Disclosure]], asked: list[tuple[str, str, OurDates]]
-    ) -> tuple[Judged, ...]:
+    def _judge_all(self, versions: list[tuple[str, Disclosure]]) -> tuple[Judged, ...]:
         """Return the worst verdict of the versions; among equal ones, that of the earliest public."""
         versions = sorted(versions, key=lambda one: one[1].events[0].days.last or date.max)
-        judged = []
-        for office, elements, ours in asked:
-            each = [
-                Judged(office, elements, version, self._verdict(office, elements, disclosure, ours))
-                for version, disclosure in versions
-            ]
-            judged.append(_worst(each))
-        return tuple(judged)
+        each = [(version, self._verdicts(disclosure)) for version, disclosure in versions]
+        return tuple(
+            _worst([Judged(asked.office, asked.elements, name, found[place]) for name, found in each])
+            for place, asked in enumerate(self._asked)
+        )
 
-    def _verdict(self, office: str, elements: str, disclosure: Disclosure, ours: OurDates) -> Verdict:
-        # The kinds of document and event are words for an error's text; no rule asks for them.
-        event = disclosure.events[0]
-        facts = (office, elements, event.days, event.disclosed_by, event.ground, disclosure.patent)
+    def _verdicts(self, disclosure: Disclosure) -> tuple[Verdict, ...]:
         try:
-            if facts not in self._known:
-                verdict = judge(office, disclosure, ours, self.today)
-                self._known[facts] = _with_whose(verdict, disclosure)
-            return self._known[facts]
+            found = self._alike.verdicts(disclosure)
+            ours = disclosure.events[0].disclosed_by == "inventor"
+            return tuple(map(_with_whose, found)) if ours else found
         except BadDates as contradiction:
             # What the sources state can't all be true; a person must look.
             reason = f"The dates stated contradict each other: {contradiction}"
             needed = ("the document itself, and its date from the office or the publisher",)
-            return Verdict(office, "undecided", "depends", reason, "none", settle_by=needed)
+            return tuple(
+                Verdict(asked.office, "undecided", "depends", reason, "none", settle_by=needed)
+                for asked in self._asked
+            )
 
-    def _our_dates(self, office: str) -> list[tuple[str, OurDates]]:
-        found = our_dates(self.matter, office, self.if_filed_on)
-        return [(claimed.elements, claimed.dates) for claimed in found]
 
-
-def _with_whose(verdict: Verdict, disclosure: Disclosure) -> Verdict:
-    """Return the verdict, saying on what it is taken as ours where that is what excuses it."""
-    if verdict.outcome != "excused_by_grace" or disclosure.events[0].disclosed_by != "inventor":
+def _with_whose(verdict: Verdict) -> Verdict:
+    """Return the verdict on a disclosure taken as ours, saying on what where that excuses it."""
+    if verdict.outcome != "excused_by_grace":
         return verdict
     whose = "It names our inventors and no one else, or is listed as an own disclosure."
     return replace(verdict, reason=f"{verdict.reason} {whose}")
@@ -139,6 +136,8 @@ def _worst(versions: list[Judged]) -> Judged:
 
     The first of equal ones. Where it is open, what another version is sure of is said as well.
     """
+    if len(versions) == 1:
+        return versions[0]
     worst = max(versions, key=_severity)
     sure = [one for one in versions if one.verdict.outcome == "earlier_right"]
     if worst.verdict.outcome != "undecided" or not sure:

@@ -16,8 +16,9 @@ _FILINGS = ("first filing", "filing", "international filing", _PLANNED)
 
 @dataclass(frozen=True)
 class Claimed:
-    """Our dates for elements that share them; elements: their letters, "" for all there are."""
+    """Our dates at an office for elements that share them; elements: letters, "" for all there are."""
 
+    office: str
     elements: str
     dates: OurDates
 
@@ -36,6 +37,7 @@ def our_dates(matter: Matter, office: str, if_filed_on: date | None = None) -> t
         groups.setdefault(covering, []).append(letter)
     return tuple(
         Claimed(
+            office,
             "" if len(groups) == 1 else " ".join(letters),
             _dates_of(matter, office, right, (filings, first), letters, if_filed_on),
         )

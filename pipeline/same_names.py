@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable
+from functools import lru_cache
 
 # Words that say what kind of firm it is; written, shortened or left out as it pleases the source.
 _LEGAL_FORMS = frozenset((
@@ -20,8 +21,9 @@ def compare_people(named: Iterable[str], inventors: Iterable[str]) -> str:
     a name with one of ours, with names known on both sides. Anything between needs to be told
     who contributed what (In re Katz; MPEP 2155.01): an initial, or a family name, is no proof.
     """
-    theirs, ours = _written_out(map(_words, named)), [_words(name) for name in inventors]
-    if not any(theirs) or not any(ours):
+    ours = [_words(name) for name in inventors]
+    theirs = _written_out(map(_words, named)) if any(ours) else []
+    if not any(theirs):
         return "unknown"
     if all(any(_same(one, other) for other in ours) for one in theirs):
         return "inventor"
@@ -45,6 +47,7 @@ def _firm(name: str) -> str:
     return " ".join(sorted(word for word in _words(name) if word not in _LEGAL_FORMS))
 
 
+@lru_cache(maxsize=65536)
 def _words(name: str) -> tuple[str, ...]:
     """Return the words of a name in lower case, without accents, points, or a country in brackets."""
     plain = unicodedata.normalize("NFKD", re.sub(r"\s*\[[A-Z]{2}\]$", "", name)).casefold()

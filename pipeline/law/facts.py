@@ -39,7 +39,8 @@ class PublicEvent:
     secret); confidential; unfindable (public, but in no index by which it could be found);
     unknown. form: written covers printed, posted and shown with copies. place: two-letter
     country, read only where a law asks where a use or sale took place. ground: the special
-    occasion a narrow grace rule may ask for ("none" for an ordinary disclosure).
+    occasion a narrow grace rule may ask for ("none" for an ordinary disclosure). said: words
+    for the days in reasons, instead of the days themselves.
     """
 
     kind: str
@@ -49,10 +50,13 @@ class PublicEvent:
     form: str = "written"
     place: str = ""
     ground: str = "none"
+    said: str = ""
 
     @property
     def when(self) -> str:
         """The days in words that follow 'public'."""
+        if self.said:
+            return self.said
         if self.days.first is None:
             return f"by {self.days.last} at the latest" if self.days.last else "on a day not known"
         return self.days.text() if self.days.last else f"not before {self.days.first}"
