@@ -82,6 +82,11 @@ def find(numbers: Sequence[Sought]) -> Compiled:
     return Compiled(tuple(Request(SOURCE.name, "query", params, step="numbers") for params in asked))
 
 
+def cited(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
+    """Return nothing: arXiv states no citations."""
+    return Compiled(())
+
+
 def citing(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
     """Return nothing: arXiv states no citations."""
     return Compiled(())

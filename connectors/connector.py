@@ -156,13 +156,17 @@ class Sought:
 
 
 class ByNumber(Protocol):
-    """A source that can be asked for documents by their numbers. Both leave out numbers of
-    schemes the source does not know, and send nothing where none is left."""
+    """A source that can be asked by documents' numbers. Numbers of schemes the source does
+    not know are left out, and nothing is sent where none is left."""
 
     SOURCE: Source
 
     def find(self, numbers: Sequence[Sought]) -> Compiled:
         """Return requests for the records of the documents with these numbers."""
+
+    def cited(self, numbers: Sequence[Sought]) -> Compiled:
+        """Return searches for what these documents cite; nothing where their records tell it, or
+        the source can't."""
 
     def citing(self, numbers: Sequence[Sought]) -> Compiled:
         """Return searches for what cites any of these documents; nothing where the source can't tell."""

@@ -94,6 +94,11 @@ def find(numbers: Sequence[Sought]) -> Compiled:
     return Compiled(tuple(_listed(plain[at : at + _MOST_DOIS]) for at in range(0, len(plain), _MOST_DOIS)))
 
 
+def cited(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
+    """Return nothing: a work's record lists what it cites."""
+    return Compiled(())
+
+
 def citing(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
     """Return nothing: Crossref tells how many works cite one, not which."""
     return Compiled(())

@@ -94,6 +94,11 @@ def find(numbers: Sequence[Sought]) -> Compiled:
     ))  # fmt: skip
 
 
+def cited(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
+    """Return nothing: a document's record lists what it cites."""
+    return Compiled(())
+
+
 def citing(numbers: Sequence[Sought]) -> Compiled:
     """Return searches for the documents that cite any of these publications, ten a request."""
     names = list(dict.fromkeys(each.epodoc for each in numbers if _NUMBER(each.epodoc)))

@@ -90,6 +90,11 @@ def find(numbers: Sequence[Sought]) -> Compiled:
     return Compiled(tuple(asked))
 
 
+def cited(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
+    """Return nothing: a work's record lists what it cites."""
+    return Compiled(())
+
+
 def citing(numbers: Sequence[Sought]) -> Compiled:
     """Return a list of the works that cite any of these OpenAlex works, oldest first."""
     works = [each.text for each in numbers if each.scheme == "openalex"][:_MOST_VALUES]

@@ -8,14 +8,16 @@ paper was added, so every night it is read to the end again: a page is a thousan
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
-from connectors.connector import Compiled, Page, Parsed, Request, Signed, Source
+from connectors.connector import Compiled, Page, Parsed, Request, Signed, Sought, Source
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
-from connectors.json_answer import OddShape, read_items, read_json, said
+from connectors.json_answer import Node, OddShape, read_items, read_json, said
 from connectors.phrase import bare_phrase, has_words
+from connectors.record import Record
 from connectors.semanticscholar_paper import read_paper
 from queries.expression import And, Code, Expression, Not, Or, Text
 from queries.split import CannotSplit, loosen, one_concept_left, split
@@ -53,6 +55,8 @@ _FIELDS = (
     "paperId,corpusId,externalIds,url,title,abstract,venue,publicationVenue,year,publicationDate,journal,"
     "publicationTypes,authors,openAccessPdf"
 )
+_MOST_PAPERS = 3  # of one reference: preprint, article, a copy
+_MOST_LINKS = 9_000  # offset and limit together may not pass 9,999
 _LONGEST_QUERY = 2_000  # characters; no limit is documented
 _STEMMED = "Semantic Scholar takes words by their stem: an exclusion shuts out every word of the same stem."
 # The total is an estimate. A page lost is a thousand papers; less than this is its vagueness.
@@ -83,6 +87,21 @@ def compile(expression: Expression, window: Window) -> Compiled:
     return Compiled(tuple(_request(part, window) for part in parts.parts), tuple(notes), parts.notes)
 
 
+def find(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
+    """Return nothing: papers by number come in a shape of its own, which is not read here."""
+    return Compiled(())
+
+
+def cited(numbers: Sequence[Sought]) -> Compiled:
+    """Return lists of what these papers cite, by DOI, arXiv or PubMed number, three papers at most."""
+    return Compiled(tuple(_linked(name, "references") for name in _names(numbers)))
+
+
+def citing(numbers: Sequence[Sought]) -> Compiled:
+    """Return lists of what cites these papers, three papers at most."""
+    return Compiled(tuple(_linked(name, "citations") for name in _names(numbers)))
+
+
 def sign(request: Request, keys: Mapping[str, str], contact: str) -> Signed:  # noqa: ARG001 (protocol)
     """Return the key as a header where one is set."""
     key = keys.get("SEMANTICSCHOLAR_API_KEY", "").strip()
@@ -91,8 +110,8 @@ def sign(request: Request, keys: Mapping[str, str], contact: str) -> Signed:  # 
 
 def judge(page: Page) -> SourceError | None:
     """Return what is wrong: 429 is busy (no Retry-After is sent), 5xx down, other errors refused."""
-    if page.status == 200:
-        return None
+    if page.status == 200 or (page.status == 404 and _is_list(page.request)):
+        return None  # a paper it does not know has no list
     what = f"answered {page.status}: {_complaint(page.body)}"
     if page.status in (401, 403):
         return SourceRefused(
@@ -110,8 +129,12 @@ def pause(page: Page) -> float:  # noqa: ARG001 (protocol)
 
 def follow(request: Request, page: Page, today: date) -> list[Request]:  # noqa: ARG001 (protocol)
     """Return the same query with the answer's token; nothing where there is none or no paper came."""
+    if page.status != 200:
+        return []
     answer = read_json(SOURCE.name, page.body)
     try:
+        if _is_list(request):
+            return _next_links(request, answer.at("next").whole())
         token, count = answer.at("token").raw(), len(answer.at("data").each())
         estimate = max(answer.at("total").whole() or 0, _before(request, "estimate"))
     except OddShape as odd:
@@ -128,7 +151,11 @@ def parse(page: Page) -> Parsed:
 
     The total is an estimate and not stated on; the last page is partial where far less came.
     """
+    if page.status != 200:
+        return Parsed(0, ())
     answer = read_json(SOURCE.name, page.body)
+    if _is_list(page.request):
+        return _links(answer)
     try:
         if "data" not in answer.object() and "total" not in answer.object():
             answer.at("data").odd("a list")
@@ -142,6 +169,47 @@ def parse(page: Page) -> Parsed:
     short = last and _far_below(read, estimate)
     partial = f"it estimated {estimate:,} papers, sent {read:,} and no way on" if short else ""
     return Parsed(len(papers), records, quarantined, partial=partial)
+
+
+def _links(answer: Node) -> Parsed:
+    """Return the papers of a list of citations or references; a row without a number is set aside."""
+    try:
+        if not isinstance(answer.at("data").value, list):
+            answer.at("data").odd("a list")
+        rows = answer.at("data").each()
+    except OddShape as odd:
+        raise SourceChanged(SOURCE.name, odd.reason, path=odd.path) from None
+    records, quarantined = read_items(rows, _linked_paper)
+    return Parsed(len(rows), records, quarantined)
+
+
+def _linked_paper(row: Node) -> Record:
+    name = "citingPaper" if "citingPaper" in row.object() else "citedPaper"
+    return read_paper(row.at(name))
+
+
+def _next_links(request: Request, offset: int | None) -> list[Request]:
+    if offset is None or offset >= _MOST_LINKS:
+        return []
+    others = tuple(pair for pair in request.params if pair[0] != "offset")
+    return [replace(request, params=(*others, ("offset", str(offset))))]
+
+
+def _names(numbers: Sequence[Sought]) -> list[str]:
+    """Return the papers as the service's addresses name them."""
+    prefixes = {"doi": "DOI:", "arxiv": "ARXIV:", "pmid": "PMID:"}
+    plain = [each for each in numbers if each.scheme in prefixes and re.fullmatch(r"[\w./:()-]+", each.text)]
+    names = [prefixes[each.scheme] + re.sub(r"(?<=\d)v\d+$", "", each.text) for each in plain]
+    return list(dict.fromkeys(names))[:_MOST_PAPERS]
+
+
+def _linked(name: str, which: str) -> Request:
+    params = (("fields", _FIELDS), ("limit", str(SOURCE.page_size)), ("offset", "0"))
+    return Request(SOURCE.name, f"paper/{name}/{which}", params)
+
+
+def _is_list(request: Request) -> bool:
+    return request.path.endswith(("/citations", "/references"))
 
 
 def _before(request: Request, what: str) -> int:

@@ -101,6 +101,11 @@ def find(numbers: Sequence[Sought]) -> Compiled:
     )
 
 
+def cited(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
+    """Return nothing: a file's citations are not among what is asked for."""
+    return Compiled(())
+
+
 def citing(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
     """Return nothing: a file's citations are not among what is asked for."""
     return Compiled(())

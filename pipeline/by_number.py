@@ -137,6 +137,8 @@ def _compiled(source: str, sweep: NumberSweep) -> Compiled:
     if sweep.kind == "about" and (source in sweep.held_by or source not in STATES_CITATIONS):
         return Compiled(())
     compiled = asked.citing(sweep.numbers) if sweep.kind == "citing" else asked.find(sweep.numbers)
+    if sweep.kind == "cited":
+        compiled = replace(compiled, requests=(*compiled.requests, *asked.cited(sweep.own).requests))
     if sweep.most is None or not compiled.requests:
         return compiled
     return replace(
@@ -177,8 +179,9 @@ def _steps(
 ) -> list[NumberSweep]:
     chase, name = matter.chase, numbers[0].text
     steps = [NumberSweep(f"about {name}", "about", numbers, reference, held_by=held)]
-    if chase.back and cited:
-        steps.append(NumberSweep(f"cited by {name}", "cited", cited[: chase.hits], reference))
+    if chase.back:
+        bound = cited[: chase.hits]
+        steps.append(NumberSweep(f"cited by {name}", "cited", bound, reference, chase.hits, own=numbers))
     if chase.forward:
         steps.append(NumberSweep(f"citing {name}", "citing", numbers, reference, chase.hits))
     return steps

@@ -28,6 +28,7 @@ class NumberSweep:
 
     origin: the record whose reference is chased, "" for the known ones. most: how many
     answers are read, None for all. held_by: sources that have it already and are not asked.
+    own: of 'cited', the numbers of the reference itself, for sources that are asked by those.
     """
 
     name: str
@@ -36,6 +37,7 @@ class NumberSweep:
     origin: str = ""
     most: int | None = None
     held_by: frozenset[str] = frozenset()
+    own: tuple[Sought, ...] = ()
 
     @property
     def text(self) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from connectors import arxiv, epo_ops, uspto_odp
+from connectors import arxiv, epo_ops, semanticscholar, uspto_odp
 from connectors.connector import Page, Request, Sought
 from connectors.errors import SourceBusy, SourceRefused, TokenExpired
 from connectors.fetch import FetchResult, fetch
@@ -152,3 +152,32 @@ def test_no_file_by_a_number_is_an_empty_answer() -> None:
     page = Page(request, 404, {}, (FIXTURES / "uspto_odp" / "empty.json").read_bytes(), TODAY)
     assert uspto_odp.judge(page) is None
     assert uspto_odp.follow(request, page, TODAY) == []
+
+
+def links(name: str, status: int = 200) -> Page:
+    """Return a recorded answer as that to the list of a paper's references."""
+    [request] = semanticscholar.cited((Sought("doi", "10.5555/a"),)).requests
+    return Page(request, status, {}, (SAMPLES / "semanticscholar" / f"{name}.json").read_bytes(), TODAY)
+
+
+@needs_samples
+def test_a_list_of_references_is_read_row_by_row() -> None:
+    """SAMPLES.md: 10 of 50 cited papers have no number; they are set aside, and the next 50 are asked for."""
+    page = links("references_page_null_paper_ids")
+    parsed = semanticscholar.parse(page)
+    assert (parsed.items, len(parsed.records), len(parsed.quarantined)) == (50, 40, 10)
+    assert {bad.path.partition(".")[2] for bad in parsed.quarantined} == {"citedPaper.paperId"}
+    [onward] = semanticscholar.follow(page.request, page, TODAY)
+    assert dict(onward.params)["offset"] == "50"
+    assert semanticscholar.follow(page.request, replace(page, body=b'{"offset": 0, "data": []}'), TODAY) == []
+
+
+@needs_samples
+def test_a_paper_that_is_not_known_has_no_list() -> None:
+    """SAMPLES.md: 404 for an unknown paper; of a search the same is an error."""
+    page = links("error_404_unknown_paper", 404)
+    assert semanticscholar.judge(page) is None
+    assert semanticscholar.parse(page).items == 0
+    assert semanticscholar.follow(page.request, page, TODAY) == []
+    search = replace(page, request=replace(page.request, path="paper/search/bulk"))
+    assert isinstance(semanticscholar.judge(search), SourceRefused)

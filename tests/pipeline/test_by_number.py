@@ -210,7 +210,7 @@ def test_the_last_judged_are_chased_first(scripted_server: Any, tmp_path: Path) 
     (folder / "matter.toml").write_text(
         text.replace("on = true", "on = true\nreferences = 1", 1), encoding="utf-8"
     )
-    assert {each.name for each in number_sweeps(load_matter(folder))} == {"about W5", "citing W5"}
+    assert {each.name for each in number_sweeps(load_matter(folder))} == {"about W5", "cited by W5", "citing W5"}
 
 
 def test_a_source_that_has_not_seen_it_is_asked_about_it(scripted_server: Any, tmp_path: Path) -> None:
@@ -288,6 +288,7 @@ NUMBERS = tuple(
     )
 )  # fmt: skip
 ASKED = {
+    "semanticscholar": [],
     "openalex": ["openalex:W9", "doi:10.5555/a|10.48550/arxiv.2101.00001", "pmid:77"],
     "crossref": ["doi:10.5555/a"],
     "arxiv": ["2101.00001v2"],
@@ -325,3 +326,9 @@ def test_citing_documents_are_searched_for_where_a_source_can_tell() -> None:
     assert len(BY_NUMBER["epo_ops"].citing(many).requests) == 3
     for name in ("crossref", "arxiv", "uspto_odp"):
         assert BY_NUMBER[name].citing(NUMBERS).requests == ()
+    for step, requests in (
+        ("citations", BY_NUMBER["semanticscholar"].citing),
+        ("references", BY_NUMBER["semanticscholar"].cited),
+    ):
+        paths = [request.path for request in requests(NUMBERS).requests]
+        assert paths == [f"paper/{name}/{step}" for name in ("DOI:10.5555/a", "ARXIV:2101.00001", "PMID:77")]
