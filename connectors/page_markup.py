@@ -19,6 +19,7 @@ from connectors.page_items import Structured, read_items
 MOST_TAGS = 2_000  # meta tags, times and pictures looked at, of each
 SMALLEST = 80  # pixels a side, where a page says so: below it is an icon or a counter
 LONGEST_TEXT = 200_000
+LONGEST_PAGE = 2_000_000  # characters of markup that are read: five million cost a reader 12 s
 
 _SPACER = re.compile(r"(?:^|[/_.-])(?:spacer|pixel|blank|sprite|icon|favicon|logo|avatar)(?:[/_.-]|$)", re.I)
 
@@ -36,7 +37,8 @@ class PictureLink:
 
 @dataclass(frozen=True)
 class Markup:
-    """What stands in a page. charset: as decoded; lost: characters that were not valid in it.
+    """What stands in a page. charset: as decoded; lost: characters that were not valid in it;
+    unread: characters past LONGEST_PAGE.
 
     meta: name (lower case) and content of meta tags. times: <time> elements. canonical: the
     address the page gives as its own, "" where none.
@@ -45,6 +47,7 @@ class Markup:
     html: str
     charset: str
     lost: int
+    unread: int
     language: str
     titles: tuple[tuple[str, str], ...]
     canonical: str
@@ -65,7 +68,8 @@ def read_markup(body: bytes, content_type: str, url: str) -> Markup:
     order: byte order mark, header, the page's own word, else UTF-8 or windows-1252; labels
     mean what browsers take them to mean.
     """
-    charset, text = html_to_unicode(content_type or None, body, auto_detect_fun=_guess)
+    charset, whole = html_to_unicode(content_type or None, body, auto_detect_fun=_guess)
+    text = whole[:LONGEST_PAGE]
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", XMLParsedAsHTMLWarning)
         warnings.simplefilter("ignore", MarkupResemblesLocatorWarning)
@@ -76,7 +80,8 @@ def read_markup(body: bytes, content_type: str, url: str) -> Markup:
     return Markup(
         html=text,
         charset=charset,
-        lost=text.count("\ufffd"),
+        lost=whole.count("\ufffd"),
+        unread=len(whole) - len(text),
         language=str(root.get("lang") or "")[:20] if isinstance(root, Tag) else "",
         titles=_titles(soup, meta),
         canonical=_canonical(soup, meta, base),

@@ -216,6 +216,8 @@ def _remarks(markup: Markup, dates: list[StatedDate], remark: str) -> list[tuple
         found.append(
             ("characters lost", f"{markup.lost} were not valid {markup.charset}, as the page calls itself")
         )
+    if markup.unread:
+        found.append(("length", f"the last {markup.unread:,} characters of the page are kept but not read"))
     if remark:
         found.append(("text", remark))
     if len(dates) > MOST_DATES:

@@ -67,13 +67,13 @@ def read_capture(page: Page) -> Reading:
 
 def parse(page: Page) -> Parsed:
     """Return the page or picture as one record, and its unreadable parts as quarantined items."""
-    facts = dict(page.request.state)
     reading = read_capture(page)
-    record = _record(page, facts, reading)
-    return Parsed(1 + len(reading.unread), (record,), reading.unread)
+    return Parsed(1 + len(reading.unread), (record_of(page, reading),), reading.unread)
 
 
-def _record(page: Page, facts: Mapping[str, str], reading: Reading) -> Record:
+def record_of(page: Page, reading: Reading) -> Record:
+    """Return the record that a capture and what was read of it make."""
+    facts = dict(page.request.state)
     asked, final = page.request.path, facts.get("final", page.request.path)
     texts = {**reading.texts, **_around(facts, reading)} if reading.kind == "picture" else reading.texts
     addresses = [StatedIdentifier("url", address) for address in dict.fromkeys((asked, final))]

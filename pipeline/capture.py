@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing
 from dataclasses import asdict, dataclass, field
 from datetime import UTC
@@ -10,19 +10,19 @@ from pathlib import Path
 
 from connectors import web, web_archive
 from connectors.connector import Page, Request
-from connectors.errors import InnerAddress, SourceError
+from connectors.errors import InnerAddress, SourceError, SourceRefused
 from connectors.fetch import fetch
 from connectors.page_markup import PictureLink
 from connectors.page_reader import Reading
-from connectors.page_text import sample_of
-from connectors.replay_address import replayed
+from connectors.picture_file import is_picture
 from connectors.session import SECRET_HEADERS, Session
 from connectors.waiting import Clock, Limits
-from connectors.web_addresses import Address, Guard, Lookup, is_inner, take_apart
+from connectors.web_addresses import Address, Guard, Lookup, take_apart
 from connectors.web_fetch import Fetched, WebDoor
 from pipeline.append_log import write_file
+from pipeline.archive_questions import original, questions
 from pipeline.errors import BadAddress, BadMatter
-from pipeline.harvest import NUMBERS, Desk, write_end
+from pipeline.harvest import NUMBERS, WORTH_TELLING_S, Desk, write_end
 from pipeline.journal import read_journal
 from pipeline.matter import Matter, load_matter
 from pipeline.night import Night
@@ -52,7 +52,7 @@ class Wanted:
 class Captured:
     """One address as it went. reading: None where it could not be fetched, and reason says why.
 
-    pictures: addresses of those kept; left_out: how many more the page shows. archived: the
+    pictures: how many were kept; left_out: how many more the page shows. archived: the
     address of each copy the archive holds -> when it was captured and how it compares.
     """
 
@@ -62,7 +62,7 @@ class Captured:
     evidence: str = ""
     size: int = 0
     reading: Reading | None = None
-    pictures: list[str] = field(default_factory=list)
+    pictures: int = 0
     left_out: int = 0
     archive_outcome: str = ""
     archive_reason: str = ""
@@ -106,7 +106,12 @@ def capture(folder: Path, wanted: Wanted, say: Callable[[str], None]) -> Capture
     One that fails stops no other; each is a line of the search log. Raises BadMatter,
     RunInProgress, DiskFull …: what was kept before stays.
     """
-    matter, clock = load_matter(folder), Clock()
+
+    def told_of_wait(wait_s: float, why: str) -> None:
+        if wait_s >= WORTH_TELLING_S:
+            say(f"waiting {wait_s:.0f} s: {why}")
+
+    matter, clock = load_matter(folder), Clock(on_wait=told_of_wait)
     if not matter.sources[web.SOURCE.name].on:
         raise BadMatter(
             f"{folder / 'matter.toml'}: capturing is switched off there ([source.web] on = false)"
@@ -159,49 +164,45 @@ class _Capturing:
 
     def capture(self, address: Address) -> Captured:
         """Fetch the page and its pictures, keep them, ask the archive; write both ends to the journal."""
-        told, not_asked = Captured(address.url), self.no_archive
-        questions = [web_archive.earliest_request(_original(address.url), {})]
-        if self.door.guard.is_named(address):
-            not_asked = NAMED
-        pages: list[Page] = []
+        told, not_asked = (
+            Captured(address.url),
+            NAMED if self.door.guard.is_named(address) else self.no_archive,
+        )
+        kept: list[_Kept] = []
+        problems: list[str] = []
         try:
-            page = self._keep(address.url, self.door.fetch(address.url), {})
-            pages.append(page)
-            told.reading = web.read_capture(page)
-            told.size, told.evidence = len(page.body), dict(page.request.state)["evidence"]
-            questions = _questions(page, told.reading)
-            problems = self._pictures(page, told, pages, questions)
-        except InnerAddress as error:
-            problems, not_asked = [error.what], INNER
+            fetched = self.door.fetch(address.url)
+            kept.append(self._keep(fetched, {}))
+            told.reading, told.evidence, told.size = kept[0].reading, kept[0].evidence, len(fetched.last.body)
+            kept += self._pictures(fetched.last.address, kept[0], told, problems)
         except SourceError as error:
-            problems = [error.what]
-        told.outcome = "failed" if not pages else "incomplete" if problems else "complete"
+            problems.append(error.what)
+            not_asked = INNER if isinstance(error, InnerAddress) else not_asked
+        told.outcome = "failed" if not kept else "incomplete" if problems else "complete"
         told.reason = "; ".join(problems)
-        self._end_page(told, pages)
-        self._archive(told, questions, not_asked)
+        self._end_page(told, kept)
+        gone = [web_archive.earliest_request(original(address.url), {})]
+        self._archive(told, [each for one in kept for each in one.questions] or gone, not_asked)
         return told
 
-    def _pictures(self, page: Page, told: Captured, pages: list[Page], questions: list[Request]) -> list[str]:
-        """Fetch the page's pictures and keep them; return what went wrong, a sentence each."""
-        links = told.reading.pictures if told.reading else ()
+    def _pictures(self, page: Address, parent: _Kept, told: Captured, problems: list[str]) -> Iterator[_Kept]:
+        """Fetch the page's pictures and yield them kept; what went wrong is added to problems."""
+        links = parent.reading.pictures
         told.left_out = max(0, len(links) - self.wanted.pictures)
-        parent = take_apart(dict(page.request.state)["final"])
-        problems = []
         for link in links[: self.wanted.pictures]:
             try:
-                found = self._keep(link.url, self.door.fetch(link.url, parent), _around(link, page))
+                fetched = self.door.fetch(link.url, page)
+                if not is_picture(fetched.last.body):
+                    raise SourceRefused(web.SOURCE.name, f"{link.url} is no picture of a kind that is read")
             except SourceError as error:
                 problems.append(f"a picture: {error.what}")
                 continue
-            reading = web.read_capture(found)
-            told.pictures.append(found.request.path)
-            pages.append(found)
-            questions += _questions(found, reading)
-        return problems
+            told.pictures += 1
+            yield self._keep(fetched, {"page": told.address, **_around(link)})
 
-    def _keep(self, asked: str, fetched: Fetched, around: dict[str, str]) -> Page:
-        """Keep what came as evidence and as a response; return the response."""
-        last = fetched.last
+    def _keep(self, fetched: Fetched, around: dict[str, str]) -> _Kept:
+        """Keep what came as evidence and as a response; return what was read of it."""
+        asked, last = fetched.hops[0].address.url, fetched.last
         data = warc_file(fetched, f"captured for the user, who pointed at {around.get('page') or asked}")
         name = evidence_name(fetched, data)
         write_file(self.folder / name, data)
@@ -214,19 +215,18 @@ class _Capturing:
         }
         headers = {key.lower(): value for key, value in last.headers}
         kept = {key: value for key, value in headers.items() if key not in SECRET_HEADERS}
-        address = fetched.hops[0].address.url
-        page = Page(web.capture_request(address, facts), last.status, kept, last.body, self.desk.today)
-        self.desk.responses.keep(page, self.desk.run_id, around.get("page") or address, self.desk.clock())
-        self.desk.say(f"{address}: {len(last.body):,} bytes kept")
-        return page
+        page = Page(web.capture_request(asked, facts), last.status, kept, last.body, self.desk.today)
+        self.desk.responses.keep(page, self.desk.run_id, around.get("page") or asked, self.desk.clock())
+        self.desk.say(f"{asked}: {len(last.body):,} bytes kept")
+        reading = web.read_capture(page)
+        return _Kept(reading, name, questions(page, reading))
 
-    def _end_page(self, told: Captured, pages: list[Page]) -> None:
-        parsed = [web.parse(page) for page in pages]
+    def _end_page(self, told: Captured, kept: list[_Kept]) -> None:
+        unread = sum(len(one.reading.unread) for one in kept)
         write_end(
             self.desk, web.SOURCE.name, told.address, f"captured: {told.address}",
-            outcome=told.outcome, reason=told.reason, requests=len(pages),
-            items=sum(one.items for one in parsed), records=sum(len(one.records) for one in parsed),
-            quarantined=sum(len(one.quarantined) for one in parsed),
+            outcome=told.outcome, reason=told.reason, requests=len(kept), items=len(kept) + unread,
+            records=len(kept), quarantined=unread,
         )  # fmt: skip
         self.outcomes.append(told.outcome)
 
@@ -265,48 +265,14 @@ class _Capturing:
             told.archived[record.url] = f"{record.version}, {said['archived copy']}"
 
 
-def _around(link: PictureLink, page: Page) -> dict[str, str]:
-    named = {"where": link.where, "alt": link.alt, "title": link.title, "caption": link.caption}
-    return {"page": page.request.path, **named}
+@dataclass(frozen=True)
+class _Kept:
+    """A capture that is kept: what was read of it, its evidence file, what to ask the archive."""
+
+    reading: Reading
+    evidence: str
+    questions: tuple[Request, ...]
 
 
-def _questions(page: Page, reading: Reading) -> list[Request]:
-    """Return what to ask the archive of one capture: the address asked, where it led, the canonical one."""
-    facts = dict(page.request.state)
-    (record,) = web.parse(page).records
-    about = {
-        "page": page.request.path,
-        "sha1": web_archive.sha1_base32(page.body),
-        "sample": " ".join(sample_of(reading.texts.get("abstract", "")))
-        if reading.kind == "web page"
-        else "",
-        "likeness": reading.likeness,
-        "pixels": reading.pixels_sha256,
-    }
-    if reading.kind == "picture":
-        about |= {"title": record.title, "text": record.abstract}
-    found = dict.fromkeys((page.request.path, facts["final"], reading.canonical))
-    wanted: dict[str, str] = {}
-    for address in map(_original, filter(None, found)):
-        if place := _key(address):
-            wanted.setdefault(place, address)
-    return [web_archive.earliest_request(address, about) for address in wanted.values()]
-
-
-def _original(address: str) -> str:
-    """Return the address itself, of an archived copy the one it is a copy of."""
-    of_archive = replayed(address)
-    return of_archive[1] if of_archive else address
-
-
-def _key(address: str) -> str:
-    """Return what the archive's index goes by: scheme, www, letter case of the host and port 80/443
-    aside. "" for what a page calls its address and is none that can be asked for."""
-    try:
-        found = take_apart(address)
-    except SourceError:
-        return ""
-    if is_inner(found.host):
-        return ""
-    port = "" if found.port in (80, 443) else f":{found.port}"
-    return f"{found.host.removeprefix('www.')}{port}{found.target}"
+def _around(link: PictureLink) -> dict[str, str]:
+    return {"where": link.where, "alt": link.alt, "title": link.title, "caption": link.caption}

@@ -91,7 +91,7 @@ def _print_captured(folder: Path, captured: Captured) -> None:
         print(wrapped(f"{captured.outcome}: {captured.reason}", "  ", 1_000))
     if captured.pictures or captured.left_out:
         more = f"; {captured.left_out} more on the page were left" if captured.left_out else ""
-        print(f"  {len(captured.pictures)} pictures kept{more}")
+        print(f"  {captured.pictures} picture{'s' * (captured.pictures != 1)} kept{more}")
     for url, compared in captured.archived.items():
         print(wrapped(f"archive: {compared}: {url}", "  ", 600))
     if captured.archive_outcome == "complete" and not captured.archived:

@@ -221,6 +221,14 @@ def test_hostile_pages_are_read_as_far_as_they_go(body: bytes) -> None:
     text.encode()
 
 
+def test_a_page_past_all_measure_is_read_to_a_bound_and_said_so() -> None:
+    """Twelve megabytes of paragraphs: the beginning is read, the rest is named as not read."""
+    body = b"<html><title>Long</title><body>" + b"<p>The spring warms in the sun and opens.</p>" * 270_000
+    reading = read(body)
+    assert reading.texts["title"] == "Long" and len(reading.texts["abstract"]) == 100_000
+    assert "characters of the page are kept but not read" in dict(reading.details)["length"]
+
+
 def test_other_content_is_kept_and_said_to_be_unread() -> None:
     """A PDF and an unknown type have a title and say why there is no text; plain text is text."""
     pdf = read(b"%PDF-1.7 ...", "https://shop.example/docs/Flusher%20manual.pdf", "text/html")

@@ -70,6 +70,14 @@ def test_a_page_comes_whole_with_every_header(scripted_server: Any) -> None:
     assert set(sent) == {"host", "user-agent", "accept", "accept-encoding"}
 
 
+def test_no_proxy_of_the_environment_is_used(scripted_server: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A proxy would resolve the name for us, and lead where no one judged."""
+    for name in ("http_proxy", "HTTP_PROXY", "ALL_PROXY"):
+        monkeypatch.setenv(name, "http://127.0.0.1:9")
+    server = scripted_server(route=site({"/": {"body": b"x"}}))
+    assert door(server.url).fetch(server.url + "/").last.body == b"x"
+
+
 def test_the_name_robots_know_us_by_is_the_one_we_give() -> None:
     """A site that names us in robots.txt means our User-Agent."""
     assert PROGRAM.startswith(AGENT + "/")

@@ -415,6 +415,14 @@ def test_a_page_can_not_send_us_inside_through_its_pictures(bench: Bench) -> Non
     assert not [target for target in bench.world.asked if "meta-data" in target]
 
 
+def test_a_picture_that_is_none_is_not_kept_as_one(bench: Bench) -> None:
+    """A site that answers with a page where a picture should be: named, and no reference of it."""
+    bench.world.pages["/cut.png"] = {"body": b"<html>sign in first", "headers": HTML}
+    end = bench.capture("/flusher")
+    assert end.captured[0].outcome == "incomplete" and "is no picture" in end.captured[0].reason
+    assert [hit.kind for hit in bench.hits()] == ["web page"]
+
+
 def test_an_archive_that_asks_to_be_left_alone_is_left_alone(bench: Bench) -> None:
     """Two 429s: the look-ups end, later pages' are not sent, all is said and nothing lost."""
     answer = bench.world.answer
