@@ -182,7 +182,12 @@ class _Capturing:
         told.reason = "; ".join(problems)
         self._end_page(told, kept)
         gone = [web_archive.earliest_request(original(address.url), {})]
-        self._archive(told, [each for one in kept for each in one.questions] or gone, not_asked)
+        asked = [each for one in kept for each in one.questions] or gone
+        # A page can call an inner address its own: nobody is told of those.
+        asked = [
+            each for each in asked if not self.door.guard.is_named(take_apart(dict(each.state)["address"]))
+        ]
+        self._archive(told, asked, not_asked)
         return told
 
     def _pictures(self, page: Address, parent: _Kept, told: Captured, problems: list[str]) -> Iterator[_Kept]:

@@ -404,6 +404,26 @@ def test_a_named_host_is_fetched_and_not_told_to_the_archive(bench: Bench) -> No
     assert bench.world.asked == ["/robots.txt", "/flusher"]
 
 
+def test_a_canonical_address_that_lies_inside_is_not_told_to_the_archive(bench: Bench) -> None:
+    """Whatever a page calls its own address: a host the matter names, or an inner name, is told to nobody."""
+    text = (bench.folder / "matter.toml").read_text(encoding="utf-8")
+    (bench.folder / "matter.toml").write_text(
+        f'{text}[capture]\nhosts = ["wiki.firm.example"]\n', encoding="utf-8"
+    )
+    for path, inner in (
+        ("/a", b"http://wiki.firm.example/plan"),
+        ("/b", b"http://10.1.2.3/plan"),
+        ("/c", b"http://wiki/plan"),
+    ):
+        bench.world.pages[path] = {
+            "body": PAGE.replace(b'href="/flusher"', b'href="' + inner + b'"'),
+            "headers": HTML,
+        }
+    bench.capture("/a", "/b", "/c", pictures=0)
+    asked = [target for target in bench.world.asked if target.startswith("/cdx")]
+    assert len(asked) == 3 and not [target for target in asked if "plan" in target]
+
+
 def test_a_page_can_not_send_us_inside_through_its_pictures(bench: Bench) -> None:
     """A picture's address is judged like any other; the page is kept, the picture named as refused."""
     bench.world.pages["/flusher"]["body"] = PAGE.replace(
