@@ -29,7 +29,8 @@ class Source:
     by design. date_filter, added_filter: can filter by public date, by date added.
     dates_stated: kind of dated event -> what it proves, in a sentence. off_because: why the
     source is off until the user turns it on in matter.toml, else "". local: answered
-    from files on this machine; nothing is sent.
+    from files on this machine; nothing is sent. look_up_again_days: a look-up (of a family …)
+    answered within so many days is not sent again; 0 sends each.
     """
 
     name: str
@@ -53,6 +54,7 @@ class Source:
     token_path: str = ""
     off_because: str = ""
     local: bool = False
+    look_up_again_days: int = 0
 
 
 @dataclass(frozen=True)

@@ -54,6 +54,8 @@ SOURCE = Source(
         " and secret into EPO_OPS_KEY and EPO_OPS_SECRET."
     ),
     date_filter=True,
+    # A week's volume is limited; a member published since is in the answer to the search itself.
+    look_up_again_days=7,
     token_path="auth/accesstoken",  # noqa: S106 (an address)
 )
 

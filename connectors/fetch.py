@@ -52,6 +52,7 @@ class _Doors:
     send: Callable[[Request], Page]
     keep: Callable[[Page], None]
     recall: Callable[[Request], Page | None]
+    held: Callable[[Request], bool]
 
 
 @dataclass(frozen=True)
@@ -88,7 +89,7 @@ class _Search:
 
     stated: the latest total; most_stated: the greatest. names: of the records that came.
     fresh: names on the latest page that had not come before. twice: records that had come
-    before. by_item: an item is a match.
+    before. by_item: an item is a match. held: look-ups not sent, as their answers are here.
     """
 
     stated: int | None = None
@@ -102,11 +103,12 @@ class _Search:
     fresh: int = 0
     twice: int = 0
     by_item: bool = True
+    held: int = 0
 
     @property
     def read(self) -> int:
         """Matches on the search's pages; where those only list numbers, on its look-ups."""
-        return self.on_pages or self.by_lookup
+        return self.on_pages or self.by_lookup + self.held
 
 
 @dataclass
@@ -238,6 +240,8 @@ class _Sweep:
         if onward.step == SEARCH and request.step == SEARCH and onward.window != request.window:
             search.cut = True
             self.add(onward, self.new_search())
+        elif onward.step != SEARCH and onward not in self.known and self.doors.held(onward):
+            search.held += 1
         elif not self.add(onward, search) and onward.step == SEARCH:
             self.tally.remark("the source asks for a page that was read already, over and over")
 
@@ -252,6 +256,7 @@ def fetch(  # noqa: PLR0913 (the four doors are named, so that the call reads)
     today: date,
     progress: Callable[[Progress], None],
     most: int | None = None,
+    held: Callable[[Request], bool] = lambda _: False,
 ) -> FetchResult:
     """Send the requests and all that follows from them; return how it ended.
 
@@ -260,13 +265,14 @@ def fetch(  # noqa: PLR0913 (the four doors are named, so that the call reads)
     send: as Session.send. keep: stores a page; called before the page is parsed, so that
     nothing received is lost to a parser. recall: the page that an earlier try of this run
     stored for the same request, else None; it is not sent or kept again. progress: told
-    after each page.
+    after each page. held: says of a look-up that a recent answer to it was loaded already:
+    it is not sent.
     Requests that are equal in everything are sent once. A SourceError stops the sweep;
     what was read stays counted. Ends after MOST_PAGES pages, whatever the source says.
     Raises MiscountedPage where a connector's counts do not add up, and what keep raises
     (a full disk): the sweep can't go on without its store.
     """
-    doors = _Doors(send, keep, recall)
+    doors = _Doors(send, keep, recall, held)
     sweep = _Sweep(connector, requests, doors, today, most)
     error: SourceError | None = None
     while sweep.queue and error is None:

@@ -6,19 +6,19 @@ import hashlib
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import asdict, dataclass, field, replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any, Protocol
 
 from connectors import files
 from connectors.connector import Page, Request
 from connectors.errors import SourceError
-from connectors.fetch import FetchResult, Progress, fetch
+from connectors.fetch import SEARCH, FetchResult, Progress, fetch
 from connectors.session import Session
 from connectors.waiting import Clock, Limits
 from pipeline.journal import Journal
 from pipeline.plan import NumberSweep, PlannedSource, PlannedSweep
-from pipeline.responses import Responses
+from pipeline.responses import Responses, request_key
 from queries.expression_json import expression_data
 from queries.sweep import Sweep
 
@@ -115,16 +115,28 @@ def _ask(planned: PlannedSource, sweep: PlannedSweep, session: _Asker, desk: Des
     name = sweep.sweep.name
     desk.write("sweep asked", source=planned.name, sweep=name, **_asked(planned, sweep.sweep))
     waited_before = session.waited_s
+    looked_up: dict[tuple[str, str], datetime] = {}
+
+    def keep(page: Page) -> None:
+        desk.responses.keep(page, desk.run_id, name, desk.clock())
+        if page.request.step != SEARCH:
+            looked_up[(planned.name, request_key(page.request))] = desk.clock()
+
+    days = planned.connector.SOURCE.look_up_again_days
+    since = desk.clock() - timedelta(days=days)
     result = fetch(
         planned.connector,
         session.send,
         sweep.compiled.requests,
-        keep=lambda page: desk.responses.keep(page, desk.run_id, name, desk.clock()),
+        keep=keep,
         recall=lambda request: desk.journal.recall(desk.responses, name, request),
+        held=lambda request: bool(days) and desk.journal.holds(name, request, since),
         today=desk.today,
         progress=lambda progress: desk.say(_progress(name, progress)),
         most=sweep.sweep.most if isinstance(sweep.sweep, NumberSweep) else None,
     )
+    if result.outcome == "complete":  # else an answer among them may be unreadable
+        desk.journal.looked_up |= looked_up
     numbers = {name: value for name, value in asdict(result).items() if name in NUMBERS}
     numbers["waited_s"] = round(session.waited_s - waited_before, 1)
     end_sweep(desk, planned.name, sweep, result.outcome, result.reason, **numbers)
@@ -170,8 +182,10 @@ NUMBERS: dict[str, Any] = {
 def end_sweep(
     desk: Desk, source: str, sweep: PlannedSweep, outcome: str, reason: str, **numbers: Any
 ) -> None:
-    """Write how the sweep ended into the journal, with its numbers."""
-    write_end(desk, source, sweep.sweep.name, sweep.expression, outcome=outcome, reason=reason, **numbers)
+    """Write how the sweep ended into the journal, with its numbers and the day since which news was
+    asked for ("" for everything)."""
+    facts = {"since": f"{sweep.window.added_since or ''}", "outcome": outcome, "reason": reason, **numbers}
+    write_end(desk, source, sweep.sweep.name, sweep.expression, **facts)
 
 
 def write_end(desk: Desk, source: str, sweep: str, expression: str, **facts: Any) -> None:

@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 from connectors.connector import Compiled, Connector, Request, Sought, Source
 from connectors.uspto_bulk import in_descriptions_too
 from pipeline.errors import BadMatter
+from pipeline.journal import Answered
 from pipeline.matter import Matter, SourceSetting
 from queries.expression import in_words
 from queries.sweep import Sweep, sweeps
@@ -20,6 +21,8 @@ from queries.window import ALL_DAYS, Window
 FRESH_FOR = timedelta(hours=20)
 # Services show a change some days after the day they date it.
 LATE_ARRIVALS = timedelta(days=3)
+# What a service's own record of its news leaves out is found by asking for everything again.
+WHOLE_EVERY = timedelta(days=30)
 
 
 @dataclass(frozen=True)
@@ -89,7 +92,7 @@ def make_plan(
     matter: Matter,
     connectors: tuple[Connector, ...],
     environment: Mapping[str, str],
-    completed: Mapping[tuple[str, str], datetime],
+    completed: Mapping[tuple[str, str], Answered],
     now: datetime,
 ) -> tuple[PlannedSource, ...]:
     """Return what a run started now would send.
@@ -111,7 +114,7 @@ def _plan_source(
     setting: SourceSetting,
     environment: Mapping[str, str],
     wanted: tuple[Sweep, ...],
-    completed: Mapping[tuple[str, str], datetime],
+    completed: Mapping[tuple[str, str], Answered],
     now: datetime,
 ) -> PlannedSource:
     source = connector.SOURCE
@@ -143,23 +146,28 @@ def _plan_sweep(
     connector: Connector,
     setting: SourceSetting,
     sweep: Sweep,
-    completed: Mapping[tuple[str, str], datetime],
+    completed: Mapping[tuple[str, str], Answered],
     now: datetime,
 ) -> PlannedSweep:
     source, expression = connector.SOURCE, in_words(sweep.expression)
     last = completed.get((source.name, expression))
-    window = ALL_DAYS
-    if last and source.added_filter:
-        window = Window(added_since=(last - LATE_ARRIVALS).date())
+    window = _news(last, now) if last and source.added_filter else ALL_DAYS
     compiled = connector.compile(sweep.expression, window)
     if source.local and setting.descriptions:
         compiled = replace(compiled, requests=tuple(map(in_descriptions_too, compiled.requests)))
     skipped = ""
     if not compiled.requests:
         skipped = "; ".join(compiled.not_expressed) or "the source can't express it"
-    elif last and now - last < FRESH_FOR and not source.local:  # a file may have been loaded since
-        skipped = f"asked at {last:%Y-%m-%d %H:%M} UTC and answered in full"
+    elif last and now - last.at < FRESH_FOR and not source.local:  # a file may have been loaded since
+        skipped = f"asked at {last.at:%Y-%m-%d %H:%M} UTC and answered in full"
     return PlannedSweep(sweep, expression, window, compiled, skipped)
+
+
+def _news(last: Answered, now: datetime) -> Window:
+    """Return the window of what is new since the last complete answer; every 30 days that of everything."""
+    if last.whole_at is None or now - last.whole_at > WHOLE_EVERY:
+        return ALL_DAYS
+    return Window(added_since=(last.at - LATE_ARRIVALS).date())
 
 
 def _refuse_unsendable(matter: Matter, plan: tuple[PlannedSource, ...], wanted: tuple[Sweep, ...]) -> None:

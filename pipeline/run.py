@@ -46,7 +46,10 @@ def run_matter(
     with run_lock(folder):
         responses = Responses(folder)
         journal = read_journal(responses, clock())
-        plan = plan_run(matter, environment, {} if again else journal.completed, clock())
+        if again:
+            journal.completed.clear()
+            journal.looked_up.clear()
+        plan = plan_run(matter, environment, journal.completed, clock())
         run_id = journal.unfinished or f"{clock():%Y-%m-%dT%H:%M:%SZ}"
         desk = Desk(responses, journal, run_id, clock, say)
         _start(desk, journal)

@@ -48,7 +48,7 @@ class Shelf:
 
     def __init__(self, answers: dict[str, Any], stored: dict[str, Any] | None = None) -> None:
         """Take the answers by path; stored ones are recalled instead of sent."""
-        self.answers, self.stored = answers, stored or {}
+        self.answers, self.stored, self.held = answers, stored or {}, set[str]()
         self.events: list[tuple[str, str]] = []
         self.progress: list[Progress] = []
 
@@ -84,6 +84,7 @@ class Shelf:
             recall=self.recall,
             today=TODAY,
             progress=self.progress.append,
+            held=lambda request: request.path in self.held,
         )
 
 
@@ -227,6 +228,15 @@ def test_look_ups_stand_in_where_a_search_only_lists_numbers() -> None:
     assert shelf.fetch("1").outcome == "complete"
     shelf.answers["1"] = page("x", total=2, next=looks)
     assert shelf.fetch("1").outcome == "incomplete"
+
+
+def test_a_look_up_whose_answer_is_held_is_not_sent() -> None:
+    """It is no shortage, and a search is asked however much is held."""
+    looks = [{"path": "a", "step": "biblio"}, {"path": "b", "step": "biblio"}, {"path": "2"}]
+    shelf = Shelf({"1": page(total=2, next=looks), "b": page("b"), "2": page(total=2)})
+    shelf.held = {"a", "1", "2"}
+    assert shelf.fetch("1").outcome == "complete"
+    assert [path for what, path in shelf.events if what == "sent"] == ["1", "b", "2"]
 
 
 def test_the_same_request_is_sent_once() -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from connectors.registry import CONNECTORS, SOURCE_NAMES
 from pipeline.errors import BadMatter
+from pipeline.journal import Answered
 from pipeline.matter import Matter, load_matter
 from pipeline.plan import PlannedSource, make_plan, request_line
 
@@ -68,7 +69,7 @@ def test_what_was_answered_today_is_not_asked_again(tmp_path: Path) -> None:
     """Within 20 hours of a complete answer a sweep waits; after that it is asked, where possible for news only."""
     made = matter(tmp_path, "drip emitter")
     expression = make_plan(made, CONNECTORS, {}, {}, NOW)[0].sweeps[0].expression
-    completed = {(source.SOURCE.name, expression): NOW for source in CONNECTORS}
+    completed = {(source.SOURCE.name, expression): Answered(NOW, NOW) for source in CONNECTORS}
     soon = by_name(make_plan(made, CONNECTORS, {}, completed, NOW + timedelta(hours=1)))
     answered = {name: source.sweeps[0].skipped for name, source in soon.items()}
     assert not answered.pop("uspto_bulk"), "a file may have been loaded since"
@@ -76,6 +77,23 @@ def test_what_was_answered_today_is_not_asked_again(tmp_path: Path) -> None:
     later = by_name(make_plan(made, CONNECTORS, {}, completed, NOW + timedelta(hours=24)))
     assert not later["openalex"].sweeps[0].skipped
     assert later["crossref"].sweeps[0].window.added_since == (NOW - timedelta(days=3)).date()
+
+
+@pytest.mark.parametrize(
+    ("whole_at", "news"), [(timedelta(days=29), True), (timedelta(days=31), False), (None, False)]
+)
+def test_every_30_days_everything_is_asked_for_again(
+    tmp_path: Path, whole_at: timedelta | None, news: bool
+) -> None:
+    """What a service's own record of its news leaves out comes by a whole reading, and so where none is known."""
+    made = matter(tmp_path, "drip emitter")
+    expression = make_plan(made, CONNECTORS, {}, {}, NOW)[0].sweeps[0].expression
+    last = Answered(NOW - timedelta(days=1), whole_at and NOW - whole_at)
+    completed = {(source.SOURCE.name, expression): last for source in CONNECTORS}
+    plan = make_plan(made, CONNECTORS, {}, completed, NOW)
+    able = [source for source in plan if source.connector.SOURCE.added_filter]
+    assert able
+    assert all(bool(source.sweeps[0].window.added_since) is news for source in able)
 
 
 def test_an_expression_no_source_can_take_is_refused(tmp_path: Path) -> None:
