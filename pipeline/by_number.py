@@ -17,6 +17,7 @@ from connectors.connector import Compiled, Sought
 from connectors.registry import BY_NUMBER, CONNECTORS, STATES_CITATIONS
 from pipeline.decisions import Decisions
 from pipeline.identifiers import recognise
+from pipeline.journal import Answered
 from pipeline.matter import Matter
 from pipeline.patent_numbers import UnknownNumber, parse_publication
 from pipeline.plan import NumberSweep, PlannedSource, PlannedSweep, make_plan
@@ -54,7 +55,7 @@ ORDER BY ALL
 def plan_run(
     matter: Matter,
     environment: Mapping[str, str],
-    completed: Mapping[tuple[str, str], datetime],
+    completed: Mapping[tuple[str, str], Answered],
     now: datetime,
 ) -> tuple[PlannedSource, ...]:
     """Return all that a run started now would send: the sweeps of every source, then those by number.
@@ -100,7 +101,7 @@ def sought(scheme: str, value: str) -> Sought:
 def with_numbers(
     plan: Iterable[PlannedSource],
     wanted: Iterable[NumberSweep],
-    completed: Mapping[tuple[str, str], datetime],
+    completed: Mapping[tuple[str, str], Answered],
     now: datetime,
 ) -> tuple[PlannedSource, ...]:
     """Return the plan with the sweeps by number at every source that can answer them, last."""
@@ -114,7 +115,7 @@ def with_numbers(
 def _planned(
     source: str,
     sweeps: tuple[NumberSweep, ...],
-    completed: Mapping[tuple[str, str], datetime],
+    completed: Mapping[tuple[str, str], Answered],
     now: datetime,
 ) -> list[PlannedSweep]:
     planned = []
@@ -124,8 +125,8 @@ def _planned(
             continue
         text = sweep.text
         last = completed.get((source, text))
-        fresh = last is not None and now - last < AGAIN_AFTER[sweep.kind]
-        skipped = f"asked at {last:%Y-%m-%d %H:%M} UTC and answered in full" if last and fresh else ""
+        fresh = last is not None and now - last.at < AGAIN_AFTER[sweep.kind]
+        skipped = f"asked at {last.at:%Y-%m-%d %H:%M} UTC and answered in full" if last and fresh else ""
         planned.append(PlannedSweep(sweep, text, ALL_DAYS, compiled, skipped))
     return planned
 
