@@ -49,10 +49,10 @@ def show(args: Namespace) -> int:
             print(wrapped(f"{match.field}: {match.passage}", "      ", 600))
     print_in_force(args.matter, reference, matter.countries_of_sale, today)
     _print_versions(args.matter, reference)
-    for other in lookalikes(args.matter, reference):
-        gap = f"{other.gap} of 64 bits differ" if other.gap else "no difference seen"
-        line = f"looks like {other.reference_id} ({other.title or 'no title'}): {gap}. Compare them yourself"
-        print(wrapped(f"{line}; `antedate same` joins them", "  ", 400))
+    with open_store(args.matter, read_only=True) as con:
+        alike = lookalikes(con, reference)
+    for other in alike:
+        print(wrapped(f"looks like {other.reference_id} ({other.title}): {other.words}", "  ", 400))
     print("\nJudged")
     for tag in hit.tags:
         print("  " + describe(tag.decision))

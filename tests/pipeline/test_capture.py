@@ -28,6 +28,7 @@ from pipeline.lookalikes import Lookalike, compare
 from pipeline.matter import load_matter
 from pipeline.references import resolve_references
 from pipeline.responses import Responses
+from pipeline.showing import read_related
 from pipeline.store import FILE_NAME, open_store
 
 PUBLIC = "93.184.216.34"  # stands for every host of the tests; the loopback server answers for it
@@ -494,11 +495,10 @@ def test_pictures_that_look_alike_are_shown_and_not_merged(bench: Bench) -> None
     Image.open(io.BytesIO(PICTURE)).save(out, "JPEG", quality=80)
     bench.world.pages["/copy.jpg"] = {"body": out.getvalue(), "headers": {"Content-Type": "image/jpeg"}}
     bench.capture("/cut.png", "/copy.jpg")
-    from pipeline.lookalikes import lookalikes
-
     one, two = bench.hits()
-    found = lookalikes(bench.folder, one.reference_id)
-    assert [other.reference_id for other in found] == [two.reference_id] and found[0].gap <= 6
+    with open_store(bench.folder, read_only=True) as con:
+        (found,) = [each for each in read_related(con, one.reference_id) if each.kind == "looks like"]
+    assert found.reference_id == two.reference_id and "likeness merges nothing" in found.note
 
 
 def test_lookalikes_are_sorted_by_likeness_and_bounded() -> None:
