@@ -9,6 +9,7 @@ from pathlib import Path
 from pipeline import cautions
 from pipeline.commands.in_force import print_in_force
 from pipeline.deciding import describe
+from pipeline.evidence import evidence_problem
 from pipeline.judging import Judged, Judging
 from pipeline.listing import find_reference, read_hits
 from pipeline.lookalikes import lookalikes
@@ -106,6 +107,8 @@ def _print_record(record: ShownRecord, folder: Path) -> None:
     print(columns(map(_event, record.events), "      "))
     for name, text in record.details:
         print(wrapped(f"{name}: {text}", "      ", 300))
+        if name == "evidence" and (problem := evidence_problem(folder, text)):
+            print(f"      THE EVIDENCE FILE {problem}")
     if record.request:
         print("      " + safe(f"from {record.request}", 200))
         body = Responses(folder).body_path(record.body_sha256).relative_to(folder)
