@@ -30,9 +30,9 @@ _BLANK = ("publisher", "url", "abstract")
 _RECORD = f"""
     INSERT INTO record BY NAME SELECT record_id, seq, source, record_id AS native_id, 1 AS response_seq,
         1 AS item, 'run' AS first_run, '' AS content, kind, title, people, venue, volume, issue, pages,
-        version, language, FALSE AS retracted, [] AS claims, [] AS details, {', '.join(f"'' AS {n}" for n in _BLANK)}
+        version, language, FALSE AS retracted, [] AS claims, [] AS details, {", ".join(f"'' AS {n}" for n in _BLANK)}
     FROM records
-"""  # noqa: S608 - constant text
+"""
 _REST = (
     "INSERT INTO identifier SELECT record_id, scheme, value, match_key, value, '' FROM identifiers",
     "INSERT INTO found SELECT record_id, source, 'all', 'run', 'yes', TRUE FROM records",
@@ -44,7 +44,9 @@ _REST = (
 
 def put(folder: Path, first: int, count: int) -> None:
     """Put records into the store, with their vectors, marked to be resolved."""
-    tables = {name: pq.read_table(folder / f"{name}.parquet") for name in ("records", "identifiers", "vectors")}
+    tables = {
+        name: pq.read_table(folder / f"{name}.parquet") for name in ("records", "identifiers", "vectors")
+    }
     tables["records"] = tables["records"].slice(first, count)
     ids = tables["records"]["record_id"]
     keep = pa.compute.is_in(tables["identifiers"]["record_id"], value_set=ids.combine_chunks())
@@ -59,7 +61,7 @@ def put(folder: Path, first: int, count: int) -> None:
         for statement in _REST:
             con.execute(statement)
         con.execute(
-            f"INSERT INTO embedding SELECT key, '{MODEL}', any_value(vector) FROM embedded GROUP BY key "  # noqa: S608
+            f"INSERT INTO embedding SELECT key, '{MODEL}', any_value(vector) FROM embedded GROUP BY key "
             "ON CONFLICT DO NOTHING"
         )
 
@@ -77,12 +79,17 @@ def scores(folder: Path) -> dict[str, float]:
     truth = pq.read_table(folder / "truth.parquet")
     with open_store(folder) as con:
         con.register("truth", truth)
-        rows = con.sql("SELECT reference_id, work FROM membership JOIN truth USING (record_id)").to_arrow_table()
-    return pair_scores(rows["reference_id"].dictionary_encode().combine_chunks().indices.to_numpy(), rows["work"].to_numpy())
+        rows = con.sql(
+            "SELECT reference_id, work FROM membership JOIN truth USING (record_id)"
+        ).to_arrow_table()
+    return pair_scores(
+        rows["reference_id"].dictionary_encode().combine_chunks().indices.to_numpy(), rows["work"].to_numpy()
+    )
 
 
 def pair_scores(found: Any, true: Any) -> dict[str, float]:
     """Return pair precision, recall and F1 of two groupings of the same rows."""
+
     def pairs(names: Any) -> int:
         _, sizes = np.unique(names, return_counts=True)
         return int((sizes * (sizes - 1) // 2).sum())

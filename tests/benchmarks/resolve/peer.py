@@ -42,7 +42,9 @@ def main(folder: Path) -> None:
     started, before = time.perf_counter(), resource.getrusage(resource.RUSAGE_SELF)
     con = duckdb.connect()
     most = con.execute("SELECT count(*) FROM read_parquet(?)", [str(records)]).fetchall()[0][0] - NEW
-    con.execute(_INPUT, {"records": str(records), "identifiers": str(folder / "identifiers.parquet"), "most": most})
+    con.execute(
+        _INPUT, {"records": str(records), "identifiers": str(folder / "identifiers.parquet"), "most": most}
+    )
     by_title, by_people = block_on("substr(title, 1, 12)"), block_on("surnames", "year")
     settings = SettingsCreator(
         link_type="dedupe_only",
@@ -66,12 +68,14 @@ def main(folder: Path) -> None:
     wall, used = time.perf_counter() - started, resource.getrusage(resource.RUSAGE_SELF)
     con.register("clusters", rows)
     found = con.sql(
-        f"SELECT dense_rank() OVER (ORDER BY cluster_id) AS c, work FROM clusters "  # noqa: S608
+        f"SELECT dense_rank() OVER (ORDER BY cluster_id) AS c, work FROM clusters "
         f"JOIN read_parquet('{folder / 'truth.parquet'}') t ON t.record_id = unique_id"
     ).to_arrow_table()
     cpu = used.ru_utime + used.ru_stime - before.ru_utime - before.ru_stime
     took = {"wall_s": wall, "cpu_s": cpu, "peak_mib": used.ru_maxrss / 1024}
-    print(json.dumps({"first": took, "quality": pair_scores(found["c"].to_numpy(), found["work"].to_numpy())}))
+    print(
+        json.dumps({"first": took, "quality": pair_scores(found["c"].to_numpy(), found["work"].to_numpy())})
+    )
 
 
 if __name__ == "__main__":
