@@ -31,6 +31,7 @@ _WORTH_A_LOOK = 0.6
 # A work's versions appear within these years (conference to journal: one to four).
 _LONGEST_GAP = 5
 _SAME_VENUE = 0.6
+_ENOUGH_WORDS = 5
 _OTHER_SORT = 0.03
 _EDITIONS = ("book", "standard", "dataset", "report", "software", "web page")
 
@@ -95,8 +96,8 @@ def comparable(shelf: Shelf, a: Ints, b: Ints) -> Compared:
     occasion, place = _same_occasion(shelf, found), _same_place(shelf, found)
     for holds, rule, score in ((occasion, BY_OCCASION, SAME_OCCASION), (place, BY_PLACE, SAME_PLACE)):
         found.rule[holds], found.score[holds] = rule, score
-    strangers = (shared == 0) & (most > 0)
-    return found.where((found.rule > 0) | ~(weak | strangers | _notices_apart(shelf, a, b, gap)))
+    apart = weak | ((shared == 0) & (most > 0)) | _notices_apart(shelf, a, b, gap)
+    return found.where((found.rule > 0) | ~(apart | _nameless(shelf, found)))
 
 
 def _may_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
@@ -129,6 +130,12 @@ def _numbers_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
         years = {str(int(year)) for year in (first[a[row]], first[b[row]]) if not np.isnan(year)}
         meet[row] = len(odd) == 1 and odd <= years
     return np.asarray(meet, bool)
+
+
+def _nameless(shelf: Shelf, pairs: Compared) -> Flags:
+    """Flag the pairs of short titles with neither people nor venue in common: many works bear those."""
+    short = (pairs.most == 0) & (alike.shorter(shelf, pairs.a, pairs.b) < _ENOUGH_WORDS)
+    return np.asarray(short & ~_venues_agree(shelf, pairs.a, pairs.b, short), bool)
 
 
 def _notices_apart(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
@@ -179,6 +186,7 @@ def _same_occasion(shelf: Shelf, pairs: Compared) -> Flags:
 
 def _venues_agree(shelf: Shelf, a: Ints, b: Ints, found: Flags) -> Flags:
     """Return the flags, lowered where the venues of the two are not alike."""
+    found = found.copy()
     rows = np.flatnonzero(found)
     found[rows] = alike.venues(shelf, a[rows], b[rows]) >= _SAME_VENUE
     return np.asarray(found, bool)
