@@ -303,6 +303,7 @@ ASKED = {
     "uspto_odp": [
         "applicationMetaData.earliestPublicationNumber:US20150123456A1 OR applicationMetaData.patentNumber:9123456"
     ],
+    "uspto_bulk": ['["publication US20150123456A1", "publication EP1027777", "publication US9123456B2"]'],
 }
 
 
@@ -314,7 +315,9 @@ def test_each_source_is_asked_by_the_numbers_it_knows(name: str) -> None:
     for request in requests:
         params = dict(request.params)
         body = json.loads(request.body)["q"] if request.body.startswith("{") else request.body
-        told.append(params.get("filter") or params.get("id_list") or body or request.path)
+        told.append(
+            params.get("filter") or params.get("id_list") or params.get("numbers") or body or request.path
+        )
         assert request.step == "numbers"
     assert told == ASKED[name]
     assert BY_NUMBER[name].find((sought("isbn", "9783161484100"),)).requests == ()
