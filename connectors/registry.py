@@ -48,17 +48,9 @@ CONNECTORS = (
 BY_NAME = {connector.SOURCE.name: connector for connector in CONNECTORS}
 
 # Those that can be asked for documents by number.
-_BY_NUMBER: tuple[ByNumber, ...] = (
-    openalex,
-    crossref,
-    arxiv,
-    semanticscholar,
-    epo_ops,
-    uspto_odp,
-    uspto_bulk,
-)
+_BY_NUMBER: tuple[ByNumber, ...] = (openalex, crossref, arxiv, semanticscholar, epo_ops, uspto_odp)
 # Of these, the ones whose records say what a document cites.
-STATES_CITATIONS = frozenset({"openalex", "crossref", "epo_ops", "uspto_bulk"})
+STATES_CITATIONS = frozenset({"openalex", "crossref", "epo_ops"})
 BY_NUMBER = {source.SOURCE.name: source for source in _BY_NUMBER}
 SOURCE_NAMES = tuple(BY_NAME)
 

@@ -50,7 +50,20 @@ KNOWLEDGE = (
 )
 RULES = (
     "The rules were written down from summaries, those marked 'from memory' without any; none was held "
-    "against the official text. Do that before you rely on one."
+    "against the official text. Do that before you rely on one: law differs by country and changes, "
+    "and the office's own text wins."
+)
+PUBLISH_FIRST = (
+    "Publishing, showing, offering or selling before filing can destroy rights at once in many "
+    "countries. The US year of grace does not help elsewhere."
+)
+INVENTORS = (
+    "Who invented what decides whether a disclosure is excused. Record it now, truthfully, and keep "
+    "the evidence; names that agree are no proof."
+)
+OWNERSHIP = (
+    "Whether an earlier filing of the same applicant or owner, or from joint research, is held against "
+    "you needs facts and statements on a date, which this program cannot see."
 )
 
 

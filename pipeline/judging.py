@@ -159,11 +159,11 @@ _VERSIONS = """
 WITH wanted AS (SELECT m.* FROM membership m JOIN wanted_reference USING (reference_id)),
 events AS (
     SELECT w.reference_id, w.version_id, r.source || ' says ' || e.kind AS kind, e.day_from, e.day_to,
-           FALSE AS wins, r.seq, e.event
+           FALSE AS wins, r.seq, e.event, e.kind IN ('published online', 'posted') AS on_the_web
     FROM wanted w JOIN record r USING (record_id) JOIN dated_event e USING (record_id)
     WHERE e.public AND e.stands
     UNION ALL
-    SELECT w.reference_id, w.version_id, 'date entered by hand', h.day_from, h.day_to, h.wins, 0, 0
+    SELECT w.reference_id, w.version_id, 'date entered by hand', h.day_from, h.day_to, h.wins, 0, 0, FALSE
     FROM hand_dates h JOIN wanted w USING (record_id)
 ), public AS (
     SELECT * FROM events QUALIFY row_number() OVER (PARTITION BY version_id ORDER BY
@@ -185,6 +185,7 @@ events AS (
     FROM wanted w JOIN identifier i USING (record_id) WHERE i.scheme = 'publication' GROUP BY ALL
 )
 SELECT w.reference_id, w.version_id, min(r.kind) AS record_kind, any_value(p.kind) AS kind,
+       any_value(p.on_the_web) AS on_the_web,
        any_value(p.day_from) AS day_from, any_value(p.day_to) AS day_to,
        any_value(f.filed_from) AS filed_from, any_value(f.filed_to) AS filed_to,
        any_value(n.office) AS office, any_value(a.people) AS people,
@@ -236,7 +237,9 @@ def _disclosure(row: dict[str, Any], matter: Matter) -> Disclosure:
     who = named if own is None else "abuse" if own.abuse else "inventor"
     # A talk of ours may have been at an occasion that a narrow exception is for.
     ground = own.ground if own else "unknown" if row["record_kind"] == "conference paper" else "none"
-    event = PublicEvent(row["kind"] or "no public date stated", public, who, ground=ground)
+    event = PublicEvent(
+        row["kind"] or "no public date stated", public, who, ground=ground, zone_known=not row["on_the_web"]
+    )
     return Disclosure(row["record_kind"], (event,), _patent(row, public, named, matter))
 
 

@@ -60,8 +60,8 @@ def basis(matter: Matter, if_filed_on: date | None = None) -> str:
             waiting.setdefault(when, {})[office] = None
     everywhere = not made and len(waiting) == 1
     for when, offices in waiting.items():
-        where = "" if everywhere else f" at {', '.join(offices)}"
-        said.append(f"Nothing is filed yet{where}: judged as if filed {when}.")
+        what = "Nothing is filed yet" if everywhere else f"Still to be filed at {', '.join(offices)}"
+        said.append(f"{what}: judged as if filed {when}.")
     if waiting:
         said.append("Every day without a filing, more may count.")
     if any(len(groups) > 1 for groups in ours.values()):

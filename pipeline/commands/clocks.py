@@ -39,7 +39,8 @@ def clocks(args: Namespace) -> int:
         running = sum(not clock.past and not clock.stopped_by for clock in found)
         print(wrapped(f"{args.ics}: {running} of {len(found)} clocks; past and stopped ones are left out."))
     print()
-    for caution in (cautions.CLOCK, cautions.RULES, cautions.ESTIMATE):
+    own = (cautions.PUBLISH_FIRST, cautions.INVENTORS) if dates.of("own disclosure") else ()
+    for caution in (*own, cautions.CLOCK, cautions.RULES, cautions.ESTIMATE):
         print(wrapped(caution))
     return 0
 

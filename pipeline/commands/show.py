@@ -9,7 +9,6 @@ from pathlib import Path
 from pipeline import cautions
 from pipeline.commands.in_force import print_in_force
 from pipeline.deciding import describe
-from pipeline.evidence import evidence_problem
 from pipeline.judging import Judged, Judging
 from pipeline.listing import find_reference, read_hits
 from pipeline.lookalikes import lookalikes
@@ -50,10 +49,10 @@ def show(args: Namespace) -> int:
             print(wrapped(f"{match.field}: {match.passage}", "      ", 600))
     print_in_force(args.matter, reference, matter.countries_of_sale, today)
     _print_versions(args.matter, reference)
-    with open_store(args.matter, read_only=True) as con:
-        alike = lookalikes(con, reference)
-    for other in alike:
-        print(wrapped(f"looks like {other.reference_id} ({other.title}): {other.words}", "  ", 400))
+    for other in lookalikes(args.matter, reference):
+        gap = f"{other.gap} of 64 bits differ" if other.gap else "no difference seen"
+        line = f"looks like {other.reference_id} ({other.title or 'no title'}): {gap}. Compare them yourself"
+        print(wrapped(f"{line}; `antedate same` joins them", "  ", 400))
     print("\nJudged")
     for tag in hit.tags:
         print("  " + describe(tag.decision))
@@ -66,9 +65,17 @@ def show(args: Namespace) -> int:
         cautions.DATE_EVIDENCE,
         cautions.ONE_VERSION,
         cautions.MACHINE_TEXT,
+        *_of_facts(verdicts),
     ):
         print(wrapped(caution))
     return 0
+
+
+def _of_facts(verdicts: tuple[Judged, ...]) -> list[str]:
+    """Return the cautions on facts that only people know, where a verdict may hang on them."""
+    may_be = {kind for judged in verdicts for kind in judged.verdict.possible}
+    excused, earlier = "excused_by_grace" in may_be, "earlier_right" in may_be
+    return [cautions.INVENTORS] * excused + [cautions.OWNERSHIP] * earlier
 
 
 def _print_verdict(judged: Judged) -> None:
@@ -107,8 +114,6 @@ def _print_record(record: ShownRecord, folder: Path) -> None:
     print(columns(map(_event, record.events), "      "))
     for name, text in record.details:
         print(wrapped(f"{name}: {text}", "      ", 300))
-        if name == "evidence" and (problem := evidence_problem(folder, text)):
-            print(f"      THE EVIDENCE FILE {problem}")
     if record.request:
         print("      " + safe(f"from {record.request}", 200))
         body = Responses(folder).body_path(record.body_sha256).relative_to(folder)

@@ -14,7 +14,7 @@ from datetime import date, timedelta
 
 from connectors.days import Days
 from pipeline.law.critical import critical_dates
-from pipeline.law.cutoff import at_last_day, edges, judge
+from pipeline.law.cutoff import at_last_day, edges, judge, possible_days
 from pipeline.law.earlier_rights import NAMES_ALL_FROM
 from pipeline.law.facts import Disclosure, OurDates, PatentFacts, PublicEvent, Verdict
 from pipeline.law.questions import explore
@@ -73,7 +73,8 @@ class AlikeJudge:
     def _event(self, event: PublicEvent) -> tuple[object, ...]:
         days = event.days
         return (
-            self._bands(days), days.exact and days.first in self._edges, at_last_day(event) is event,
+            self._bands(days), self._bands(possible_days(event, self._today)), event.zone_known,
+            days.exact and days.first in self._edges, at_last_day(event) is event,
             event.disclosed_by, event.access, event.form, event.place, event.ground,
         )  # fmt: skip
 

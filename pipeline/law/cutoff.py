@@ -99,12 +99,26 @@ def judge_event(
         if critical is None:
             reason = f"No rule of {office} is held for a {ours.right} with these dates."
             return Found(Finding("no_rule", "depends", reason, NO_CITATION), None)
-        question = Question(f"the day it became public ({event.when})", "proof of the day it became public")
-        day = choose_day(event.days, edges(ours, critical), question, ask)
+        zone = ("", "") if event.zone_known else (", its time zone not stated", ", and in which time zone")
+        question = Question(
+            f"the day it became public ({event.when}{zone[0]})", f"proof of the day it became public{zone[1]}"
+        )
+        day = choose_day(possible_days(event, today), edges(ours, critical), question, ask)
         finding = judge_day(Situation(office, disclosure, ours, event, critical, day, ask))
         return Found(replace(finding, reason=finding.reason + critical.remarks), critical)
 
     return explore(rule, lambda found: found.outcome)
+
+
+def possible_days(event: PublicEvent, today: date) -> Days:
+    """Return the days it may have been, wherever it was: a day more on each side without its zone.
+
+    Guidelines G-IV 7.5.6: close to the date the zone may be crucial. Not beyond today.
+    """
+    first, last = event.days.first, event.days.last
+    if event.zone_known or not event.days.exact or first is None or last is None:
+        return event.days
+    return Days(first - timedelta(days=1), max(last, min(last + timedelta(days=1), today)))
 
 
 def edges(ours: OurDates, critical: Critical) -> set[date]:

@@ -39,8 +39,9 @@ class PublicEvent:
     secret); confidential; unfindable (public, but in no index by which it could be found);
     unknown. form: written covers printed, posted and shown with copies. place: two-letter
     country, read only where a law asks where a use or sale took place. ground: the special
-    occasion a narrow grace rule may ask for ("none" for an ordinary disclosure). said: words
-    for the days in reasons, instead of the days themselves.
+    occasion a narrow grace rule may ask for ("none" for an ordinary disclosure). zone_known:
+    False for a day put on the web in a time zone that is not stated. said: words for the days
+    in reasons, instead of the days themselves.
     """
 
     kind: str
@@ -50,6 +51,7 @@ class PublicEvent:
     form: str = "written"
     place: str = ""
     ground: str = "none"
+    zone_known: bool = True
     said: str = ""
 
     @property

@@ -58,6 +58,7 @@ class Found:
     priority: str = ""
     applicants: tuple[str, ...] = ()
     kind: str = "article"
+    event: str = "published"
     ids: dict[str, str] = field(default_factory=dict)
 
 
@@ -88,12 +89,16 @@ def hold(folder: Path, *versions: Found) -> None:
                 con.execute(
                     "INSERT INTO identifier VALUES (?, ?, ?, ?, ?, '')", [key, scheme, value, value, value]
                 )
-            events = [("published", version.public), ("filed", version.filed), ("priority", version.priority)]
+            events = [
+                (version.event, version.public),
+                ("filed", version.filed),
+                ("priority", version.priority),
+            ]
             for number, (kind, day) in enumerate(events):
                 if day:
                     con.execute(
                         "INSERT INTO dated_event VALUES (?, ?, ?, ?, ?, 't', 'f', '', ?, 1, TRUE)",
-                        [key, number, kind, day, day, kind == "published"],
+                        [key, number, kind, day, day, kind == version.event],
                     )
 
 
@@ -199,6 +204,16 @@ def test_an_earlier_filing_counts_from_what_is_sure(
     assert judged[office].verdict.outcome == outcome, judged[office].verdict.reason
 
 
+@pytest.mark.parametrize(
+    ("event", "outcome"),
+    [("published", "prior_art"), ("published online", "undecided"), ("posted", "undecided")],
+)
+def test_a_day_on_the_web_next_to_ours_is_open(event: str, outcome: str, tmp_path: Path) -> None:
+    """EPC Guidelines G-IV 7.5.6: sources state web days without their time zone."""
+    (_, judged, _) = verdicts(tmp_path, FILED, Found("2025-06-01", event=event), offices=("US", "EP", "JP"))
+    assert judged.verdict.outcome == outcome
+
+
 def test_the_users_word_settles_whose_disclosure_it_was(tmp_path: Path) -> None:
     """Two authors, one of them no inventor: an own disclosure with its number says it came from ours."""
     both = Found("2026-04-01", by=("Ida Moravec", "B. Okafor"), ids={"doi": "10.5555/jawe.2026.0303"})
@@ -275,7 +290,7 @@ def test_an_own_disclosure_shields_only_the_elements_it_showed(tmp_path: Path) -
         ("", "Nothing is filed yet: judged as if filed today."),
         (dated("planned filing", "2027-02-01"), "judged as if filed on the planned day 2027-02-01."),
         (dated("first filing", "2026-03-02", "JP", priority_valid="yes") + dated("planned filing", "2027-02-01", "EP"),
-         "Nothing is filed yet at US: judged as if filed today. Nothing is filed yet at EP: judged as if filed on the "
+         "Still to be filed at US: judged as if filed today. Still to be filed at EP: judged as if filed on the "
          "planned day 2027-02-01."),
         (dated("international filing", "2026-03-02"), "Judged against international filing 2026-03-02."),
     ],

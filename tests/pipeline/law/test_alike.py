@@ -54,10 +54,13 @@ PATENTS = st.builds(
     owner=st.sampled_from(OWNERS),
 )
 DISCLOSURES = st.builds(
-    lambda days, by, ground, patent: Disclosure("d", (PublicEvent("e", days, by, ground=ground),), patent),
+    lambda days, by, ground, zone, patent: Disclosure(
+        "d", (PublicEvent("e", days, by, ground=ground, zone_known=zone),), patent
+    ),
     DAYS,
     st.sampled_from(DISCLOSERS),
     st.sampled_from(GROUNDS),
+    st.booleans(),
     st.none() | PATENTS,
 )
 OWN = st.lists(DAYS.map(lambda days: PublicEvent("own", days, "inventor")), max_size=1).map(tuple)

@@ -350,6 +350,28 @@ def test_a_presumption_stands_beside_the_verdict(office: str, public: str, presu
     assert verdict.outcome != "not_prior_art" or public == "2024-05-14"
 
 
+@pytest.mark.parametrize(
+    ("public", "outcome"),
+    [
+        ("2021-02-27", "prior_art"),
+        ("2021-02-28", "undecided"),  # E17; EPC Guidelines G-IV 7.5.6
+        ("2021-03-01", "undecided"),
+        ("2021-03-02", "not_prior_art"),
+    ],
+)
+def test_a_web_day_without_its_zone_is_open_by_a_day(public: str, outcome: str) -> None:
+    """Filed on 2021-03-01: the same moment is another day elsewhere."""
+    found = judge("EP", shown(public, zone_known=False), ours("2021-03-01"), TODAY)
+    assert found.outcome == outcome
+    assert outcome != "undecided" or "time zone" in found.settle_by[0]
+
+
+def test_what_is_on_the_web_today_counts_today_in_every_zone() -> None:
+    """No filing is made yet: tomorrow elsewhere is no excuse."""
+    found = judge("EP", shown(TODAY.isoformat(), zone_known=False), ours(), TODAY)
+    assert found.outcome == "prior_art"
+
+
 def test_a_second_disclosure_outside_the_exception_decides() -> None:
     """Of several events the worst counts: an excused talk does not help an article."""
     talk = PublicEvent("talk", vague("2023-12-01"), "inventor", ground="conference")

@@ -31,6 +31,7 @@ terms = ["hinge"]
 kind = "first filing"
 day = 2026-03-16
 office = "US"
+priority_valid = "yes"
 """
 # id, second record, source, kind, title, who, earliest public from, to
 REFERENCES = (
