@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from connectors.registry import BY_NUMBER, CONNECTORS, SOURCE_NAMES
-from pipeline.by_number import number_sweeps, sought, with_numbers
+from connectors.days import Days
+from connectors.registry import BY_NUMBER, SOURCE_NAMES
+from pipeline.by_number import number_sweeps, plan_run, sought
 from pipeline.commands.hits import hits
 from pipeline.commands.plan import plan as plan_command
 from pipeline.decisions import Decisions
@@ -21,7 +22,7 @@ from pipeline.journal import read_journal
 from pipeline.listing import Chased, find_reference, read_hits
 from pipeline.load import load_answers, load_search_log
 from pipeline.matter import load_matter
-from pipeline.plan import PlannedSource, make_plan
+from pipeline.plan import PlannedSource
 from pipeline.references import resolve_references
 from pipeline.responses import Responses
 from pipeline.store import open_store
@@ -59,15 +60,16 @@ def matter(folder: Path, url: str, chase: str = "", on: tuple[str, ...] = ("open
     return folder
 
 
-def planned(folder: Path, now: datetime) -> tuple[PlannedSource, ...]:
+def planned(folder: Path, now: datetime, keys: dict[str, str] | None = None) -> tuple[PlannedSource, ...]:
     """Return what a run would send."""
     made = load_matter(folder)
     completed = read_journal(Responses(folder), now).completed
-    plan = make_plan(made, CONNECTORS, {}, completed, now)
-    return with_numbers(plan, number_sweeps(made), completed, now)
+    return plan_run(made, keys or {}, completed, now)
 
 
-def night(folder: Path, now: datetime = NOW, end: bool = True) -> dict[str, Any]:
+def night(
+    folder: Path, now: datetime = NOW, end: bool = True, keys: dict[str, str] | None = None
+) -> dict[str, Any]:
     """Run harvest, load and references of a night; return this night's ends by sweep."""
     responses = Responses(folder)
     journal = read_journal(responses, now)
@@ -75,7 +77,7 @@ def night(folder: Path, now: datetime = NOW, end: bool = True) -> dict[str, Any]
     desk = Desk(responses, journal, run, lambda: now, lambda _: None)
     if not journal.unfinished:
         desk.write("run started")
-    for source in planned(folder, now):
+    for source in planned(folder, now, keys):
         harvest_source(source, desk)
     if end:
         desk.write("run ended", outcome="complete")
@@ -332,3 +334,78 @@ def test_citing_documents_are_searched_for_where_a_source_can_tell() -> None:
     ):
         paths = [request.path for request in requests(NUMBERS).requests]
         assert paths == [f"paper/{name}/{step}" for name in ("DOI:10.5555/a", "ARXIV:2101.00001", "PMID:77")]
+
+
+# --- patents ----------------------------------------------------------------------
+
+
+def document(country: str, number: str, kind: str, family: str, title: str, day: str, cites: str = "") -> str:
+    """Return a document as OPS writes it, citing one other."""
+    office, _, cited = cites.partition(" ")
+    cited = (
+        f'<references-cited><citation cited-phase="search"><patcit><document-id document-id-type="docdb"><country>{office}'
+        f"</country><doc-number>{cited[:-3]}</doc-number><kind>{cited[-2:]}</kind></document-id></patcit></citation>"
+        "</references-cited>"
+        if cites
+        else ""
+    )
+    return (
+        f'<exchange-document family-id="{family}" country="{country}" doc-number="{number}" kind="{kind}">'
+        '<bibliographic-data><publication-reference><document-id document-id-type="docdb">'
+        f"<country>{country}</country><doc-number>{number}</doc-number><kind>{kind}</kind><date>{day}</date>"
+        f"</document-id></publication-reference>{cited}"
+        f'<invention-title lang="en">{title}</invention-title></bibliographic-data></exchange-document>'
+    )
+
+
+START_DOCUMENT = document("EP", "9900001", "A1", "99000001", "An emitter", "20190506", "US 2010990001 A1")
+CITED_DOCUMENT = document("US", "2010990001", "A1", "99000002", "A membrane", "20100107")
+ITS_FAMILY = document("DE", "102009990001", "A1", "99000002", "Eine Membran", "20090702")
+CITING_DOCUMENT = document("EP", "9900003", "A1", "99000003", "Later valve", "20210707", "EP 9900001 A1")
+
+
+def ops(seen: Any) -> dict[str, Any]:
+    """Answer as OPS would: token, search, documents by number, families."""
+    if "accesstoken" in seen.path:
+        return {"body": b'{"access_token": "t", "expires_in": "1199"}'}
+    names = 'xmlns:ops="http://ops.epo.org" xmlns="http://www.epo.org/exchange"'
+    if "/family/" in seen.path:
+        members = (CITED_DOCUMENT, ITS_FAMILY) if "2010990001" in seen.path else ()
+        held = "".join(
+            f'<ops:family-member family-id="99000002">{each}</ops:family-member>' for each in members
+        )
+        inner = f"<ops:patent-family>{held}</ops:patent-family>"
+    elif "search" in seen.path:
+        found = CITING_DOCUMENT if "ct=" in seen.query["q"] else START_DOCUMENT
+        inner = (
+            '<ops:biblio-search total-result-count="1"><ops:search-result><exchange-documents>'
+            f"{found}</exchange-documents></ops:search-result></ops:biblio-search>"
+        )
+    else:
+        inner = f"<exchange-documents>{CITED_DOCUMENT}</exchange-documents>"
+    return {"body": f"<ops:world-patent-data {names}>{inner}</ops:world-patent-data>".encode()}
+
+
+def test_patents_are_chased_through_their_citations_and_families(
+    scripted_server: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A search report's citation, the rest of its family with an earlier day, and what cites it in turn."""
+    server = scripted_server(route=ops)
+    folder = matter(tmp_path, server.url, on=("epo_ops",))
+    text = (folder / "matter.toml").read_text(encoding="utf-8")
+    (folder / "matter.toml").write_text(
+        f'{text}[source.epo_ops]\nbase_url = "{server.url}/ops"\n', encoding="utf-8"
+    )
+    keys = {"EPO_OPS_KEY": "a-key-of-ours", "EPO_OPS_SECRET": "a-secret-of-ours"}
+    night(folder, keys=keys)
+    start = tag(folder, "EP 9900001 A1")
+    ends = night(folder, NOW + timedelta(days=1), keys=keys)
+    assert {name: line["outcome"] for name, line in ends.items()} == dict.fromkeys(
+        ("epo_ops: emitter", "epo_ops: cited by EP9900001A1", "epo_ops: citing EP9900001A1"), "complete"
+    )
+    assert [seen.query["q"] for seen in server.seen if "ct=" in seen.query.get("q", "")] == ["ct=EP9900001"]
+    found = {hit.title: hit for hit in read_hits(folder)}
+    assert found["A membrane"].chased == (Chased("cited by", start, "An emitter"),)
+    assert found["A membrane"].versions == 2
+    assert found["A membrane"].public == Days.of_day(date(2009, 7, 2))
+    assert found["Later valve"].chased == (Chased("citing", start, "An emitter"),)
