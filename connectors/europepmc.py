@@ -7,19 +7,19 @@ without a field are looked for in full texts too, and the answers would run to m
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from urllib.parse import urlencode
 
-from connectors.connector import Compiled, Page, Parsed, Request, Signed, Source
+from connectors.connector import Compiled, Page, Parsed, Request, Signed, Sought, Source
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
 from connectors.europepmc_result import read_result
 from connectors.json_answer import OddShape, read_items, read_json, said
 from connectors.phrase import bare_phrase, has_words
 from queries.expression import And, Code, Expression, Not, Or, Text
 from queries.split import CannotSplit, loosen, one_concept_left, split
-from queries.window import Window
+from queries.window import ALL_DAYS, Window
 
 SOURCE = Source(
     name="europepmc",
@@ -53,6 +53,7 @@ SOURCE = Source(
 )  # fmt: skip
 
 _LONGEST_ADDRESS = 1_800  # beyond it the query travels in the body
+_MOST_NUMBERS = 40  # of one search, and fewer than a page holds
 _LONGEST_QUERY = 8_000  # characters; no limit is documented
 _LAST_DAY = "3000-12-31"
 # Records new, changed and first indexed since: three fields, as which of them a late record
@@ -76,6 +77,26 @@ def compile(expression: Expression, window: Window) -> Compiled:
     except CannotSplit as error:
         return Compiled((), (*notes, f"Europe PMC: {error}"))
     return Compiled(tuple(_request(part, window) for part in parts.parts), notes, parts.notes)
+
+
+def find(numbers: Sequence[Sought]) -> Compiled:
+    """Return searches for records by DOI or PubMed number, forty a request."""
+    named = {"doi": "DOI", "pmid": "EXT_ID"}
+    clauses = [f'{named[each.scheme]}:"{each.text}"' for each in numbers if each.scheme in named]
+    plain = [clause for clause in dict.fromkeys(clauses) if clause.count('"') == 2]
+    lists = [plain[at : at + _MOST_NUMBERS] for at in range(0, len(plain), _MOST_NUMBERS)]
+    asked = (_asked(" OR ".join(each), _FIRST, ALL_DAYS) for each in lists)
+    return Compiled(tuple(replace(request, step="numbers") for request in asked))
+
+
+def cited(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
+    """Return nothing: its lists of citations are not read here."""
+    return Compiled(())
+
+
+def citing(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
+    """Return nothing: its lists of citations are not read here."""
+    return Compiled(())
 
 
 def sign(request: Request, keys: Mapping[str, str], contact: str) -> Signed:  # noqa: ARG001 (protocol)
@@ -103,6 +124,8 @@ def pause(page: Page) -> float:  # noqa: ARG001 (protocol)
 
 def follow(request: Request, page: Page, today: date) -> list[Request]:  # noqa: ARG001 (protocol)
     """Return the next page by its mark; nothing after an empty page or where the mark stands still."""
+    if request.step == "numbers":
+        return []
     answer = read_json(SOURCE.name, page.body)
     try:
         mark, count = answer.at("nextCursorMark").raw(), len(answer.at("resultList").at("result").each())

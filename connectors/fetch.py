@@ -90,6 +90,7 @@ class _Search:
     stated: the latest total; most_stated: the greatest. names: of the records that came.
     fresh: names on the latest page that had not come before. twice: records that had come
     before. by_item: an item is a match. held: look-ups not sent, as their answers are here.
+    left: further pages were not wanted.
     """
 
     stated: int | None = None
@@ -104,6 +105,7 @@ class _Search:
     twice: int = 0
     by_item: bool = True
     held: int = 0
+    left: bool = False
 
     @property
     def read(self) -> int:
@@ -205,7 +207,9 @@ class _Sweep:
             return
         enough = self.most is not None and search.read >= self.most
         for wanted in onward:
-            if not (enough and wanted.step == SEARCH):
+            if enough and wanted.step == SEARCH:
+                search.left = True
+            else:
                 self.follow(request, search, wanted)
         self.enqueue()
 
@@ -329,11 +333,11 @@ def _result(source: Source, sweep: _Sweep, error: SourceError | None) -> FetchRe
 
 def _by_choice(sweep: _Sweep) -> list[str]:
     """Return a sentence for each search that was left at the user's most: no fault, but said."""
-    most = sweep.most
     return [
-        f"{search.read:,} of {search.stated:,} were read: more than {most:,} are not wanted"
+        f"{search.read:,} of {'more' if search.stated is None else f'{search.stated:,}'} were read:"
+        f" more than {sweep.most:,} are not wanted"
         for search in sweep.tally.searches
-        if most is not None and search.stated is not None and most <= search.read < search.stated
+        if search.left
     ]
 
 

@@ -48,7 +48,15 @@ CONNECTORS = (
 BY_NAME = {connector.SOURCE.name: connector for connector in CONNECTORS}
 
 # Those that can be asked for documents by number.
-_BY_NUMBER: tuple[ByNumber, ...] = (openalex, crossref, arxiv, semanticscholar, epo_ops, uspto_odp)
+_BY_NUMBER: tuple[ByNumber, ...] = (
+    openalex,
+    crossref,
+    arxiv,
+    europepmc,
+    semanticscholar,
+    epo_ops,
+    uspto_odp,
+)
 # Of these, the ones whose records say what a document cites.
 STATES_CITATIONS = frozenset({"openalex", "crossref", "epo_ops"})
 BY_NUMBER = {source.SOURCE.name: source for source in _BY_NUMBER}

@@ -55,7 +55,12 @@ def _print_hit(hit: Hit, judged: tuple[Judged, ...]) -> None:
     print(f"    public {public_text(hit.public)}{says}; {hit.versions} version(s), {', '.join(hit.sources)}")
     print("    " + "  ".join(f"{verdict.office}: {verdict.words}" for verdict in judged))
     for step in hit.chased[:_MOST_STEPS]:
-        print("    " + safe(f"chased: {step.direction} {step.reference_id}, {step.title}", 200))
+        print(
+            "    "
+            + safe(
+                f"chased: {step.direction} {step.title or '(no title stated)'}, id {step.reference_id}", 200
+            )
+        )
     near = "  ".join(f"{match.element} {match.closeness:.2f}" for match in hit.closeness)
     about = f"   topic: {safe(hit.topic, 60)}" if hit.topic else ""
     print(f"    close to: {near or 'not compared yet'}{about}   id {hit.reference_id}\n")

@@ -37,7 +37,9 @@ def show(args: Namespace) -> int:
     if hit.topic:
         print(f"topic: {safe(hit.topic)}")
     for step in hit.chased:
-        print(wrapped(f"chased: {step.direction} {step.reference_id}, {step.title}"))
+        print(
+            wrapped(f"chased: {step.direction} {step.title or '(no title stated)'}, id {step.reference_id}")
+        )
     print("\nVerdicts")
     print(wrapped(judging.basis, "  "))
     for judged in verdicts:

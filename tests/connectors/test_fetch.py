@@ -73,7 +73,7 @@ class Shelf:
         """Note that the page was kept."""
         self.events.append(("kept", page.request.path))
 
-    def fetch(self, *paths: str, source: Source = SOURCE) -> FetchResult:
+    def fetch(self, *paths: str, source: Source = SOURCE, most: int | None = None) -> FetchResult:
         """Run the loop over the paths."""
         connector: Any = SimpleNamespace(SOURCE=source, parse=parse, follow=follow)
         return fetch(
@@ -85,6 +85,7 @@ class Shelf:
             today=TODAY,
             progress=self.progress.append,
             held=lambda request: request.path in self.held,
+            most=most,
         )
 
 
@@ -237,6 +238,17 @@ def test_a_look_up_whose_answer_is_held_is_not_sent() -> None:
     shelf.held = {"a", "1", "2"}
     assert shelf.fetch("1").outcome == "complete"
     assert [path for what, path in shelf.events if what == "sent"] == ["1", "b", "2"]
+
+
+@pytest.mark.parametrize(("total", "told"), [(9, "2 of 9 were read"), (None, "2 of more were read")])
+def test_a_search_is_left_at_the_users_most(total: int | None, told: str) -> None:
+    """Further pages are not sent, look-ups are; it is complete by choice, and says so."""
+    onward = [{"path": "2"}, {"path": "look-up", "step": "family"}]
+    shelf = Shelf({"1": page("a", "b", total=total, next=onward), "look-up": page("c")})
+    result = shelf.fetch("1", most=2)
+    assert [path for done, path in shelf.events if done == "sent"] == ["1", "look-up"]
+    assert (result.outcome, result.unsent) == ("complete", 0)
+    assert result.reason == f"{told}: more than 2 are not wanted"
 
 
 def test_the_same_request_is_sent_once() -> None:
