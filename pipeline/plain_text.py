@@ -21,6 +21,8 @@ def safe(text: str, most: int = 10_000) -> str:
 
 def without_marks(text: str) -> str:
     """Return the text, its lines kept, without control characters and direction marks."""
+    if text.isprintable():  # none in it
+        return text
     return "".join(
         char
         for char in text.replace("\r\n", "\n").replace("\r", "\n")

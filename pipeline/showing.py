@@ -36,13 +36,15 @@ FROM membership m JOIN identifier i USING (record_id) WHERE m.reference_id = ? O
 _RELATED = """
 WITH mine AS (SELECT record_id FROM membership WHERE reference_id = $1),
 own AS (SELECT DISTINCT scheme, match_key FROM mine JOIN identifier USING (record_id) WHERE match_key <> ''),
+named AS (SELECT r.* FROM mine JOIN relation r USING (record_id)),
 owner AS (
     SELECT i.scheme, i.match_key, min(m.reference_id) AS reference_id
-    FROM identifier i JOIN membership m USING (record_id) GROUP BY ALL
+    FROM (SELECT DISTINCT scheme, match_key FROM named) JOIN identifier i USING (scheme, match_key)
+    JOIN membership m USING (record_id) GROUP BY ALL
 )
 SELECT r.kind, FALSE AS by_other, r.scheme, r.value, coalesce(nullif(r."text", ''), r.value) AS named, r.note,
        coalesce(o.reference_id, '') AS reference_id, coalesce(f.title, '') AS title
-FROM mine JOIN relation r USING (record_id) LEFT JOIN owner o USING (scheme, match_key)
+FROM named r LEFT JOIN owner o USING (scheme, match_key)
 LEFT JOIN reference f USING (reference_id)
 UNION
 SELECT r.kind, TRUE, '', '', '', r.note, m.reference_id, f.title

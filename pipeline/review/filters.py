@@ -144,14 +144,14 @@ def _public(filters: Filters) -> list[Condition]:
     return parts
 
 
-def ordering(filters: Filters) -> str:
-    """Return the SQL order. By an element where one is chosen and nothing else is asked."""
+def ordering(filters: Filters, table: str) -> str:
+    """Return the SQL order of the table. By an element where one is chosen and nothing else is asked."""
+    best = f"{table}.place = 0, {table}.place, {table}.reference_id"
     if filters.order == "oldest":
-        return "l.public_to NULLS LAST, l.public_from, l.place = 0, l.place, l.reference_id"
+        return f"{table}.public_to NULLS LAST, {table}.public_from, {best}"
     if filters.order == "newest":
-        return "l.public_from DESC NULLS LAST, l.public_to DESC, l.place = 0, l.place, l.reference_id"
-    near = "m.closeness DESC NULLS LAST, " if filters.element else ""
-    return near + "l.place = 0, l.place, l.reference_id"
+        return f"{table}.public_from DESC NULLS LAST, {table}.public_to DESC, {best}"
+    return f"{table}.closeness DESC NULLS LAST, {best}" if filters.element else best
 
 
 def search_words(text: str) -> list[str]:

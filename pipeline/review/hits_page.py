@@ -25,10 +25,17 @@ from pipeline.review.site import Site, site_of
 router = APIRouter()
 CAUTIONS = (cautions.ESTIMATE, cautions.UNDECIDED, cautions.NEVER_PROOF, cautions.MACHINE_TEXT, cautions.DUTY)
 
+# One look at all rows finds, counts and orders them; only those shown are read whole.
 # l: listed, t: the tag as of the decision asked for, m: closeness to the element asked for.
-_FROM = """
-FROM listed l LEFT JOIN tagged t USING (reference_id)
-LEFT JOIN (SELECT * FROM matched WHERE element = ?) m USING (reference_id) WHERE
+_FIND = """
+WITH found AS MATERIALIZED (
+    SELECT l.rowid AS row, l.reference_id, l.place, l.public_from, l.public_to, m.closeness
+    FROM listed l LEFT JOIN tagged t USING (reference_id)
+    LEFT JOIN (SELECT * FROM matched WHERE element = ?) m USING (reference_id)
+    WHERE {condition}
+), shown AS (FROM found ORDER BY {found_order} LIMIT ? OFFSET ?)
+SELECT (SELECT count(*) FROM found) AS n, l.* EXCLUDE (text)
+FROM shown JOIN listed l ON l.rowid = shown.row ORDER BY {shown_order}
 """
 
 
@@ -122,17 +129,16 @@ def find(
     """Return how many match, the rows of the page, and the filters with a page that exists."""
     runs = catalogue.choices.runs
     condition, values = conditions(filters, runs[0][0] if runs else "")
-    source = _FROM + condition
-    values = [filters.element, *values]
-    tables = {"tagged": tagged}
-    count = catalogue.rows(f"SELECT count(*) AS n {source}", values, tables)[0]["n"]
-    page = min(filters.page, max(1, -(-count // PAGE)))
-    rows = catalogue.rows(
-        f"SELECT l.* EXCLUDE (text) {source} ORDER BY {ordering(filters)} LIMIT ? OFFSET ?",
-        [*values, PAGE, (page - 1) * PAGE],
-        tables,
+    query = _FIND.format(
+        condition=condition, found_order=ordering(filters, "found"), shown_order=ordering(filters, "shown")
     )
-    return count, rows, replace(filters, page=page)
+    place = (filters.page - 1) * PAGE
+    rows = catalogue.rows(query, [filters.element, *values, PAGE, place], {"tagged": tagged})
+    if not rows and filters.page > 1:
+        # Past the end: the list has become shorter. The first page says how long it is.
+        count = find(catalogue, replace(filters, page=1), tagged)[0]
+        return find(catalogue, replace(filters, page=max(1, -(-count // PAGE))), tagged)
+    return (rows[0]["n"] if rows else 0), rows, filters
 
 
 def _as_of(filters: Filters, judgements: Judgements) -> int:
