@@ -41,7 +41,7 @@ def test_the_list_is_best_first_with_every_fact_of_a_row(web: Any) -> None:
         ("source=epo_ops", "c"),
         ("topic=lid%2C+hinge", "ab"),
         ("office=US&verdict=prior_art", "ab"),
-        ("office=EP&verdict=not_prior_art", "c"),
+        ("office=US&verdict=not_prior_art", "c"),
         ("verdict=undecided", "de"),  # March over the 16th, and no date; the first office is meant
         ("element=A&least=70", "ab"),
         ("element=B&least=5", "abcde"),
