@@ -40,16 +40,24 @@ def lay_out(vectors: NDArray[np.float32], groups: Sequence[int]) -> Plane:
         for group in sorted(set(groups) - {0})
     ]
     scatter = np.concatenate([np.array(centres).reshape(-1, points.shape[1]), INSIDE * centred])
-    values, axes = np.linalg.eigh(scatter.T @ scatter)
-    main = axes[:, ::-1][:, :2]
+    values, main = _main_axes(scatter.T @ scatter)
     greatest = main[np.abs(main).argmax(axis=0), np.arange(main.shape[1])]
     main = main * np.where(greatest < 0, -1.0, 1.0)
     flat = np.zeros((len(points), 2))
     flat[:, : main.shape[1]] = centred @ main
-    whole = float(values.clip(0).sum())
-    kept = float(values[::-1][:2].clip(0).sum()) / whole if whole > 0 else 0.0
+    whole = float((scatter**2).sum())
+    kept = float(values.clip(0).sum()) / whole if whole > 0 else 0.0
     whole_width = float(np.abs(flat).max()) or 1.0
     return Plane((flat / whole_width).round(4), kept)
+
+
+def _main_axes(spread: Numbers) -> tuple[Numbers, Numbers]:
+    """Return the two largest eigenvalues and their axes as columns, largest first."""
+    from scipy.linalg import eigh
+
+    size = len(spread)
+    values, axes = eigh(spread, subset_by_index=[max(0, size - 2), size - 1])
+    return values[::-1], axes[:, ::-1]
 
 
 @dataclass(frozen=True)
