@@ -12,6 +12,8 @@ Numbers = NDArray[np.float64]
 # How much the spread inside groups turns the plane, against that between them: enough to
 # spread points where there are fewer than three groups, too little to lay groups on each other.
 INSIDE = 0.25
+# Boxes that touch do not overlap, whatever rounding says.
+_ALMOST = 1 - 1e-9
 
 
 @dataclass(frozen=True)
@@ -88,18 +90,22 @@ def spread(
     height: float,
     taken: Sequence[tuple[float, float]] = (),
 ) -> list[tuple[float, float]]:
-    """Return the places moved down as far as it takes that no two boxes of that size overlap.
+    """Return the places moved up or down as little as it takes that no two boxes of that size overlap.
 
-    taken: middles of boxes that stay where they are. The highest keeps its place where it
-    can; ties go by the order given.
+    taken: middles of boxes that stay where they are. The highest is set down first; ties go
+    by the order given. Of two free places equally near, the lower one.
     """
     moved = list(places)
     set_down = list(taken)
     for number in sorted(range(len(places)), key=lambda n: places[n][1]):
         across, down = places[number]
-        for other_across, other_down in sorted(set_down, key=lambda place: place[1]):
-            if abs(across - other_across) < width and abs(down - other_down) < height:
-                down = other_down + height
-        set_down.append((across, down))
-        moved[number] = (across, down)
+        beside = [other for x, other in set_down if abs(across - x) < width]
+        edges = [other + side for other in beside for side in (height, -height)]
+        free = [
+            place
+            for place in (down, *edges)
+            if all(abs(place - other) >= height * _ALMOST for other in beside)
+        ]
+        moved[number] = (across, min(free, key=lambda place: (abs(place - down), -place)))
+        set_down.append(moved[number])
     return moved

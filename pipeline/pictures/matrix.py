@@ -10,9 +10,20 @@ from typing import Any
 import duckdb
 import pyarrow as pa
 
+from pipeline import cautions
 from pipeline.decisions import Decision
 from pipeline.pictures.field import Pictured, nothing_yet, read_best, read_counts
-from pipeline.pictures.picture import LONGEST_CELL, Look, Picture, Row, Spec, Table, label, link
+from pipeline.pictures.picture import (
+    LONGEST_CELL,
+    Look,
+    Picture,
+    Row,
+    Spec,
+    Table,
+    label,
+    link,
+    reference_page,
+)
 
 TITLE = "Element matrix"
 PAGE = 50
@@ -68,7 +79,7 @@ def matrix_picture(matrix: Matrix) -> Picture:
         )
         return Picture("elements", TITLE, (why,))
     tables = (cell_table(matrix), element_table(matrix))
-    return Picture("elements", TITLE, (_says(matrix),), tables, partial(draw, matrix))
+    return Picture("elements", TITLE, (_says(matrix),), tables, partial(draw, matrix), cautions.MACHINE_TEXT)
 
 
 def _says(matrix: Matrix) -> str:
@@ -94,7 +105,7 @@ def cell_table(matrix: Matrix) -> Table:
                 label(row.title, LONGEST_CELL),
                 *(matrix.cell(row, letter) for letter in matrix.elements),
             ),
-            row.reference_id,
+            {1: reference_page(row.reference_id)},
         )
         for row in matrix.rows
     )
@@ -108,7 +119,8 @@ def element_table(matrix: Matrix) -> Table:
         near = [row for row in matrix.rows if (row.reference_id, letter) in matrix.closeness]
         best = max(near, key=lambda row: matrix.closeness[row.reference_id, letter], default=None)
         closest = f"#{best.place} {matrix.cell(best, letter)}" if best else UNKNOWN
-        rows.append(Row((letter, label(text, LONGEST_CELL), closest), best.reference_id if best else "", 2))
+        links = {2: reference_page(best.reference_id)} if best else {}
+        rows.append(Row((letter, label(text, LONGEST_CELL), closest), links))
     return Table("The elements", ("Element", "Text", "Closest here"), tuple(rows))
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import duckdb
 
-from pipeline.pictures.picture import Look, Picture, Row, Spec, Table
+from pipeline.pictures.picture import Look, Picture, Row, Spec, Table, list_page
 
 TITLE = "Sources and overlaps"
 MOST_DRAWN = 20
@@ -82,12 +82,13 @@ def _says(holdings: Holdings) -> str:
 def source_table(holdings: Holdings) -> Table:
     """Return what each source holds, and how much of it no other does."""
     whole = holdings.references
-    rows = [(name, held, holdings.only(name)) for name in holdings.asked for held in [holdings.held(name)]]
-    ordered = sorted(rows, key=lambda row: (-row[1], row[0]))
-    cells = tuple(
-        Row((name, f"{held:,}", f"{held / whole:.0%}", f"{only:,}")) for name, held, only in ordered
-    )
-    return Table("The sources", ("Source", "References", "Share of all", "Held by no other"), cells)
+    ordered = sorted(holdings.asked, key=lambda name: (-holdings.held(name), name))
+    rows = []
+    for name in ordered:
+        held = holdings.held(name)
+        cells = (name, f"{held:,}", f"{held / whole:.0%}", f"{holdings.only(name):,}")
+        rows.append(Row(cells, {1: list_page(source=name)} if held else {}))
+    return Table("The sources", ("Source", "References", "Share of all", "Held by no other"), tuple(rows))
 
 
 def together_table(holdings: Holdings) -> Table:

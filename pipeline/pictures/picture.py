@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from typing import Any
 from unicodedata import east_asian_width
+from urllib.parse import urlencode
 
 from pipeline.plain_text import safe
 
@@ -76,15 +77,10 @@ class Look:
 
 @dataclass(frozen=True)
 class Row:
-    """One line of a table.
-
-    reference_id: the reference it is about, "" where it is about none; linked: the cell
-    that leads to its page.
-    """
+    """One line of a table. links: number of a cell -> the page it leads to."""
 
     cells: tuple[str, ...]
-    reference_id: str = ""
-    linked: int = 1
+    links: Mapping[int, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -98,13 +94,18 @@ class Table:
 
 @dataclass(frozen=True)
 class Picture:
-    """One picture of a matter. says: sentences, plain text. draw: None where there is nothing to draw."""
+    """One picture of a matter.
+
+    says: sentences, plain text. caution: what must be known to read it rightly, "" for nothing.
+    draw: None where there is nothing to draw.
+    """
 
     name: str
     title: str
     says: tuple[str, ...]
     tables: tuple[Table, ...] = ()
     draw: Callable[[Look], Spec] | None = None
+    caution: str = ""
 
 
 def label(text: str, most: int = LONGEST_LABEL) -> str:
@@ -121,6 +122,16 @@ def label(text: str, most: int = LONGEST_LABEL) -> str:
     return text or "(no title stated)"
 
 
+def reference_page(reference_id: str) -> str:
+    """Return the address of the reference's page."""
+    return f"/reference/{reference_id}"
+
+
+def list_page(**filters: str) -> str:
+    """Return the address of the list of all references, judged or not, that fit the filters."""
+    return f"/?{urlencode({'tag': 'all', **filters})}"
+
+
 def link(reference_id: str, look: Look) -> dict[str, str]:
     """Return what makes a mark lead to its reference's page, where that works."""
-    return {"href": f"/reference/{reference_id}"} if look.live else {}
+    return {"href": reference_page(reference_id)} if look.live else {}

@@ -9,11 +9,12 @@ from functools import partial
 import duckdb
 
 from connectors.days import Days
+from pipeline import cautions
 from pipeline.critical_days import Cutoff
 from pipeline.decisions import Decision
 from pipeline.pictures.cutoff_lines import Line, before, cutoff_lines, line_days
 from pipeline.pictures.field import Pictured, days, nothing_yet, read_best, read_counts
-from pipeline.pictures.picture import LONGEST_CELL, Picture, Row, Table, label
+from pipeline.pictures.picture import LONGEST_CELL, Picture, Row, Table, label, reference_page
 from pipeline.pictures.timeline_drawing import draw
 from pipeline.plain_text import public_text
 
@@ -66,6 +67,7 @@ def timeline_picture(field: Field) -> Picture:
         _says(field, len(dated)),
         (cutoff_table(lines, field), reference_table(field.drawn)),
         partial(draw, dated, lines),
+        f"{cautions.DATE_EVIDENCE} Grace, earlier filings and versions are judged on each reference's page.",
     )
 
 
@@ -99,7 +101,7 @@ def reference_table(drawn: Iterable[Pictured]) -> Table:
                 f"{one.score:.2f}",
                 one.state,
             ),
-            one.reference_id,
+            {1: reference_page(one.reference_id)},
         )
         for one in drawn
     )

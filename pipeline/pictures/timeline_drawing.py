@@ -23,7 +23,7 @@ def draw(dated: Sequence[Pictured], lines: Sequence[Line], look: Look) -> Spec:
     height = 320 if look.narrow else 380
     y = _y([height, LABEL_HEIGHT * len(lines) + 10])
     layers = [
-        *_line_layers(lines, look, (first, last)),
+        *_line_layers(lines, look, (first, last), height),
         *_bar_layers(values, y),
         _mark_layer([value for value in values if "at" in value], y, look),
     ]
@@ -85,8 +85,8 @@ def _x(field: str) -> dict[str, Any]:
 def _bar_layers(values: list[dict[str, Any]], y: dict[str, Any]) -> list[Spec]:
     layers: list[Spec] = []
     for opened in (False, True):
-        dash: Spec = {"strokeDash": [5, 4]} if opened else {}
-        mark = {"type": "rule", "strokeWidth": 3, "opacity": 0.4, **dash}
+        line: Spec = {"strokeDash": [5, 4], "strokeWidth": 2} if opened else {"strokeWidth": 3}
+        mark = {"type": "rule", "opacity": 0.4, **line}
         bars = [value for value in values if value["open"] is opened and value["from"] < value["to"]]
         encoding = {"x": _x("from"), "x2": {"field": "to"}, "y": y, "tooltip": _TOOLTIP}
         layers.append({"data": {"values": bars}, "mark": mark, "encoding": encoding})
@@ -129,38 +129,48 @@ def _moved() -> Spec:
     return {"name": "span", "select": select, "bind": "scales"}
 
 
-def _line_layers(lines: Sequence[Line], look: Look, reach: tuple[date, date]) -> list[Spec]:
+def _line_layers(lines: Sequence[Line], look: Look, reach: tuple[date, date], height: int) -> list[Spec]:
+    """Return bands and lines of the cutoffs, each with its words in a row of its own above the field."""
     middle = _ms(reach[0]) + (_ms(reach[1]) - _ms(reach[0])) / 2
-    marks: list[dict[str, int]] = []
     texts: list[dict[str, Any]] = []
-    for row, line in enumerate(lines):
-        marks += [{"day": _ms(day)} for day in line.days]
-        texts.append(
-            {"day": _ms(line.days[-1]), "down": LABEL_HEIGHT * row + 8, "label": _line_label(line, look)}
-        )
-    bands = [{"day": _ms(line.days[0]), "to": _ms(line.days[-1])} for line in lines if len(line.days) > 1]
+    for row, line in enumerate(sorted(lines, key=lambda line: _row(line, middle))):
+        day = _ms(line.days[-1])
+        words = {"label": _line_label(line, look), "right": day > middle, "down": LABEL_HEIGHT * row + 8}
+        texts.append({"from": _ms(line.days[0]), "day": day, "days": list(map(_ms, line.days)), **words})
+    marks = [{"day": day, "down": text["down"] - 6} for text in texts for day in text["days"]]
     layers: list[Spec] = [
         {
-            "data": {"values": bands},
+            "data": {"values": [text for text in texts if text["from"] < text["day"]]},
             "mark": {"type": "rect", "color": look.colours.accent, "opacity": 0.07},
-            "encoding": {"x": _x("day"), "x2": {"field": "to"}},
+            "encoding": {"x": _x("from"), "x2": {"field": "day"}, "y": _down(), "y2": {"value": height}},
         },
         {
             "data": {"values": marks},
             "mark": {"type": "rule", "color": look.colours.accent, "strokeDash": [6, 3], "strokeWidth": 1.5},
-            "encoding": {"x": _x("day")},
+            "encoding": {"x": _x("day"), "y": _down(), "y2": {"value": height}},
         },
     ]
     for right in (False, True):
-        values = [text for text in texts if (text["day"] > middle) is right]
-        mark = {"type": "text", "align": "right" if right else "left", "color": look.colours.accent}
-        encoding = {
-            "x": _x("day"),
-            "y": {"field": "down", "type": "quantitative", "scale": None},
-            "text": {"field": "label", "type": "nominal"},
-        }
+        side = {"align": "right", "dx": -4} if right else {"align": "left", "dx": 4}
+        mark = {"type": "text", "color": look.colours.accent, **side}
+        encoding = {"x": _x("day"), "y": _down(), "text": {"field": "label", "type": "nominal"}}
+        values = [text for text in texts if text["right"] is right]
         layers.append({"data": {"values": values}, "mark": mark, "encoding": encoding})
     return layers
+
+
+def _row(line: Line, middle: float) -> tuple[bool, int]:
+    """Return what orders the rows so that words cross as few lines as may be.
+
+    Words stand towards the middle: on the left the earliest line is the highest, on the
+    right the latest, and a line begins at its words.
+    """
+    day = _ms(line.days[-1])
+    return (True, -day) if day > middle else (False, day)
+
+
+def _down() -> dict[str, Any]:
+    return {"field": "down", "type": "quantitative", "scale": None}
 
 
 def _line_label(line: Line, look: Look) -> str:

@@ -11,7 +11,7 @@ import pyarrow as pa
 from pipeline.embed import text_key
 from pipeline.pictures.field import nothing_yet, read_counts
 from pipeline.pictures.layout import Plane, lay_out
-from pipeline.pictures.picture import LONGEST_CELL, Picture, Row, Table, label
+from pipeline.pictures.picture import LONGEST_CELL, Picture, Row, Table, label, list_page, reference_page
 from pipeline.pictures.topic_drawing import draw
 from pipeline.pictures.topic_field import NO_TOPIC, Map, Point
 from pipeline.vectors import text_of
@@ -100,7 +100,8 @@ def topic_table(field: Map) -> Table:
         first = best.get(number)
         nearest = f"#{first.place} {label(first.title, LONGEST_CELL)}" if first else "not among those drawn"
         cells = (str(number), label(terms), f"{size:,}", nearest)
-        rows.append(Row(cells, first.reference_id if first else "", 3))
+        links = {2: list_page(topic=terms)} | ({3: reference_page(first.reference_id)} if first else {})
+        rows.append(Row(cells, links))
     return Table(
         "The topics", ("Topic", "Their words", "References", "Closest to the invention"), tuple(rows)
     )
@@ -112,8 +113,7 @@ def member_table(field: Map) -> Table:
     rows = tuple(
         Row(
             (str(point.topic or NO_TOPIC), f"#{point.place}", label(point.title, LONGEST_CELL)),
-            point.reference_id,
-            2,
+            {2: reference_page(point.reference_id)},
         )
         for point in ordered
     )

@@ -49,7 +49,7 @@ From = Annotated[int, Query(alias="from", ge=1, le=10_000_000)]
 class PicturePage:
     """What the page of one picture shows.
 
-    says, tables: as the picture's own. drawn: False where there is nothing to draw. path: the
+    says, caution, tables: as the picture's own. drawn: False where there is nothing to draw. path: the
     picture's address. query: what its drawings are asked with, "" or "&from=51". earlier,
     later: addresses of the pages before and after, "" where there is none. others: (address,
     title, whether it is this one) of every picture.
@@ -58,6 +58,7 @@ class PicturePage:
     name: str
     title: str
     says: tuple[str, ...]
+    caution: str
     tables: tuple[Table, ...]
     drawn: bool
     path: str
@@ -98,6 +99,7 @@ def page_of(name: Name, picture: Picture, start: int) -> PicturePage:
         name=name,
         title=picture.title,
         says=picture.says,
+        caution=picture.caution,
         tables=picture.tables,
         drawn=picture.draw is not None,
         path=path,

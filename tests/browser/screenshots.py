@@ -46,6 +46,7 @@ def take_all(page: Any, address: str, suffix: str) -> None:
     page.goto(address + reference)
     answer = page.locator('a[href^="/answer/"]').first.get_attribute("href")
     further = [reference, answer, "/?tag=all&kind=article&since=2015", "/?text=nothing+like+it", "/nowhere"]
+    further += [f"/pictures/{name}" for name in ("timeline", "topics", "elements", "sources")]
     for path in [*(path for path, _ in NAV), *further]:
         page.goto(address + path)
         page.wait_for_timeout(200)

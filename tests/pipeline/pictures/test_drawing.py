@@ -114,7 +114,7 @@ def test_one_reference_alone_is_drawn(public: Days) -> None:
     one = Pictured("a", 1, "t", 0.5, public, "not judged")
     drawn = svg(Picture("t", "t", (), (), lambda look: draw([one], [], look)), Look())
     assert "NaN" not in drawn
-    assert drawn.count('stroke-width="3"') == (0 if public.exact else 1)
+    assert drawn.count('opacity="0.4"') == (0 if public.exact else 1)
 
 
 def test_nothing_to_draw_is_refused() -> None:

@@ -21,12 +21,12 @@ def test_cells_are_the_closenesses_by_place(field_folder: Path) -> None:
     """Not compared is a dash, never 0; S is what the user said."""
     table = matrix_picture(read(field_folder)).tables[0]
     assert table.head == ("Place", "Title", "A", "B")
-    assert [(row.reference_id, *row.cells[2:]) for row in table.rows] == [
-        ("r1", "0.80 S", "0.20"),
-        ("r2", "0.10", "0.60"),
-        ("r3", "0.30", "–"),
-        ("r4", "–", "–"),
-        ("r5", "–", "–"),
+    assert [(row.links[1], *row.cells[2:]) for row in table.rows] == [
+        ("/reference/r1", "0.80 S", "0.20"),
+        ("/reference/r2", "0.10", "0.60"),
+        ("/reference/r3", "0.30", "–"),
+        ("/reference/r4", "–", "–"),
+        ("/reference/r5", "–", "–"),
     ]
 
 
@@ -43,9 +43,9 @@ def test_the_drawing_shows_the_cells_of_the_table(field_folder: Path) -> None:
 def test_each_element_names_its_closest(field_folder: Path) -> None:
     """The best cell of each column, with the text of the element."""
     table = matrix_picture(read(field_folder)).tables[1]
-    assert [(*row.cells, row.reference_id) for row in table.rows] == [
-        ("A", "a hinge", "#1 0.80 S", "r1"),
-        ("B", "a spring", "#2 0.60", "r2"),
+    assert [(*row.cells, row.links[2]) for row in table.rows] == [
+        ("A", "a hinge", "#1 0.80 S", "/reference/r1"),
+        ("B", "a spring", "#2 0.60", "/reference/r2"),
     ]
 
 

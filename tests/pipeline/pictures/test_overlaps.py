@@ -28,6 +28,10 @@ def test_who_holds_what(field_folder: Path) -> None:
         ("files", "1", "17%", "1"),
         ("openalex_again", "0", "0%", "0"),
     ]
+    assert [row.links for row in sources.rows] == [
+        *({1: f"/?tag=all&source={name}"} for name in ("crossref", "arxiv", "openalex", "files")),
+        {},
+    ]
     assert [row.cells for row in together.rows] == [
         ("arxiv", "2"),
         ("crossref + openalex", "2"),

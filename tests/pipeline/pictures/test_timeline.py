@@ -76,12 +76,12 @@ def test_the_cutoff_table_counts_every_reference_once(field_folder: Path) -> Non
 def test_the_reference_table_says_what_the_marks_say(field_folder: Path) -> None:
     """Place, date with its certainty, closeness and judgement; the undated one is there too."""
     table = timeline_picture(read(field_folder)).tables[1]
-    assert [(row.reference_id, *row.cells[2:]) for row in table.rows] == [
-        ("r1", "2019-03-04 (day stated)", "0.90", "relevant"),
-        ("r2", "2020 (year only)", "0.70", "not judged"),
-        ("r3", "no public date stated", "0.50", "not judged"),
-        ("r4", "by 2018-06-30 at the latest", "0.40", "not judged"),
-        ("r5", "between 2021-01-01 and ?", "0.30", "not judged"),
+    assert [(row.links[1], *row.cells[2:]) for row in table.rows] == [
+        ("/reference/r1", "2019-03-04 (day stated)", "0.90", "relevant"),
+        ("/reference/r2", "2020 (year only)", "0.70", "not judged"),
+        ("/reference/r3", "no public date stated", "0.50", "not judged"),
+        ("/reference/r4", "by 2018-06-30 at the latest", "0.40", "not judged"),
+        ("/reference/r5", "between 2021-01-01 and ?", "0.30", "not judged"),
     ]
 
 
@@ -103,7 +103,7 @@ def test_marks_stand_on_the_last_day_and_bars_span_the_rest(field_folder: Path) 
     assert marks == {"#1": "2019-03-04", "#2": "2020-12-31", "#4": "2018-06-30"}
     assert bars == {"#2": False, "#4": True, "#5": True}
     lines = [days(value["day"]) for value in layers[0]["data"]["values"]]
-    assert lines == ["2020-06-01", "2021-06-01"]
+    assert lines == ["2021-06-01", "2020-06-01"]
 
 
 def test_what_is_left_out_is_said(field_folder: Path) -> None:

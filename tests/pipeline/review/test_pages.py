@@ -11,7 +11,16 @@ from typing import Any, get_args, get_type_hints
 import pytest
 from jinja2 import Environment, nodes
 
-from pipeline.review import answer_page, door, help_page, hits_page, reference_page
+from pipeline.review import (
+    answer_page,
+    door,
+    help_page,
+    hits_page,
+    log_page,
+    pictures_page,
+    plan_page,
+    reference_page,
+)
 from pipeline.review.changes import AgainPage
 from pipeline.review.site import NAV, environment
 from pipeline.store import open_store
@@ -26,6 +35,10 @@ PAGES = {
     "error.html": door.ErrorPage,
     "first.html": door.FirstPage,
     "again.html": AgainPage,
+    "picture.html": pictures_page.PicturePage,
+    "log.html": log_page.LogPage,
+    "sweep.html": log_page.SweepPage,
+    "plan.html": plan_page.PlanPage,
 }
 
 
