@@ -212,7 +212,11 @@ def test_the_last_judged_are_chased_first(scripted_server: Any, tmp_path: Path) 
     (folder / "matter.toml").write_text(
         text.replace("on = true", "on = true\nreferences = 1", 1), encoding="utf-8"
     )
-    assert {each.name for each in number_sweeps(load_matter(folder))} == {"about W5", "cited by W5", "citing W5"}
+    assert {each.name for each in number_sweeps(load_matter(folder))} == {
+        "about W5",
+        "cited by W5",
+        "citing W5",
+    }
 
 
 def test_a_source_that_has_not_seen_it_is_asked_about_it(scripted_server: Any, tmp_path: Path) -> None:
