@@ -103,7 +103,7 @@ def read_hits(folder: Path) -> list[Hit]:
     with open_store(folder, read_only=True) as con:
         rows = _dicts(con, _HITS)
         closeness = _closeness(con)
-        chased = _chased(con)
+        chased = read_chased(con)
         reference_of = dict(con.execute("SELECT record_id, reference_id FROM membership").fetchall())
     tags = tags_by_reference(Decisions(folder).standing(), reference_of)
     return [
@@ -168,7 +168,8 @@ ORDER BY ALL
 """
 
 
-def _chased(con: duckdb.DuckDBPyConnection) -> dict[str, list[Chased]]:
+def read_chased(con: duckdb.DuckDBPyConnection) -> dict[str, list[Chased]]:
+    """Return reference_id -> how the chase brought it, for those it brought."""
     chased: dict[str, list[Chased]] = {}
     for reference, kind, origin, title in con.execute(_CHASED).fetchall():
         direction = "cited by" if kind == "cited" else "citing"

@@ -18,7 +18,7 @@ from pipeline.errors import NotFound
 from pipeline.in_force import read_families
 from pipeline.judging import Judged, Judging
 from pipeline.law.family import WORDS, CountryRow
-from pipeline.listing import find_reference
+from pipeline.listing import Chased, find_reference, read_chased
 from pipeline.matter import Matter
 from pipeline.review.changes import local_address
 from pipeline.review.reference_parts import HandDate, Made, ShownText, drawn, hand_dates, made, shown_texts
@@ -44,9 +44,9 @@ class ReferencePage:
     """All that the page shows.
 
     row: as in the list. back: the list it was opened from. here: this page's own address.
-    versions: in the order first seen; texts: of the record whose text is read. sentence,
-    countries: where its patents are probably in force; "" for no patent. last: the last
-    decision made, which a change must name to be taken.
+    versions: in the order first seen; texts: of the record whose text is read. chased: along
+    whose citations the chase came to it. sentence, countries: where its patents are probably
+    in force; "" for no patent. last: the last decision made, which a change must name to be taken.
     """
 
     row: Row
@@ -62,6 +62,7 @@ class ReferencePage:
     line: TimeLine | None
     hand_dates: tuple[HandDate, ...]
     related: tuple[Related, ...]
+    chased: tuple[Chased, ...]
     sentence: str
     countries: tuple[CountryRow, ...]
     country_words: Mapping[str, str]
@@ -92,6 +93,7 @@ def _page(site: Site, name: str, request: Request) -> ReferencePage:
     judging = _judging(site, matter, asked.get("if_filed_on", ""))
     with site.store() as con:
         versions, related = read_versions_whole(con, name), read_related(con, name)
+        chased = tuple(read_chased(con).get(name, ()))
         main_record = con.execute(
             "SELECT main_record FROM reference WHERE reference_id = ?", [name]
         ).fetchall()
@@ -121,6 +123,7 @@ def _page(site: Site, name: str, request: Request) -> ReferencePage:
         line=drawn(versions, hand, verdicts, site.today),
         hand_dates=hand,
         related=related,
+        chased=chased,
         sentence=sentence,
         countries=countries,
         country_words=WORDS,

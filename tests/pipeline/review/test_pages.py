@@ -242,3 +242,15 @@ def test_page_dataclasses_hold_plain_frozen_values(made: Any) -> None:
     assert is_dataclass(made) and made.__dataclass_params__.frozen
     for hint in get_type_hints(made).values():
         assert list not in (hint, *get_args(hint)) and dict not in (hint, *get_args(hint))
+
+
+def test_how_the_chase_brought_a_reference_is_told(web: Any) -> None:
+    """The page says along whose citations it came, and leads there."""
+    with open_store(web.folder) as con:
+        con.execute("INSERT INTO number_sweep VALUES ('openalex', 'citing x', 'citing', 'aaaaaaaaaaaa')")
+        con.execute(
+            "INSERT INTO found VALUES ('bbbbbbbbbbbb', 'openalex', 'citing x', '2026-11-24T02:00:00Z', 'look-up', TRUE)"
+        )
+    page = web.get("/reference/bbbbbbbbbbbb")
+    assert 'Chased: citing <a href="/reference/aaaaaaaaaaaa"><bdi>Friction hinge for a lid</bdi></a>' in page
+    assert "Chased" not in web.get("/reference/aaaaaaaaaaaa")
