@@ -6,19 +6,20 @@ Read 2026-11-25: the service's own code (github.com/datacite/lupo, 2026-08), its
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from urllib.parse import parse_qs, urlencode, urlsplit
 
-from connectors.connector import Compiled, Page, Parsed, Request, Signed, Source
+from connectors.connector import Compiled, Page, Parsed, Request, Signed, Sought, Source
 from connectors.datacite_doi import read_doi
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
 from connectors.json_answer import Node, OddShape, read_items, read_json, said
 from connectors.phrase import bare_phrase, has_words
 from queries.expression import And, Code, Expression, Not, Or, Text
 from queries.split import CannotSplit, loosen, one_concept_left, split
-from queries.window import Window
+from queries.window import ALL_DAYS, Window
 
 SOURCE = Source(
     name="datacite",
@@ -73,6 +74,23 @@ def compile(expression: Expression, window: Window) -> Compiled:
     if window.public_from or window.public_to:
         notes.append(_YEARS)
     return Compiled(tuple(_request(part, window) for part in parts.parts), tuple(notes), parts.notes)
+
+
+def find(numbers: Sequence[Sought]) -> Compiled:
+    """Return searches by DOI, fifty a request; an arXiv number goes by the DOI that arXiv gives it."""
+    dois = list(dict.fromkeys(filter(None, map(_doi, numbers))))
+    asked = (_listed(dois[at : at + 50]) for at in range(0, len(dois), 50))
+    return Compiled(tuple(asked))
+
+
+def cited(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
+    """Return nothing: what a depositor states to be cited is in its record."""
+    return Compiled(())
+
+
+def citing(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
+    """Return nothing: it counts citations, and lists them in another service."""
+    return Compiled(())
 
 
 def sign(request: Request, keys: Mapping[str, str], contact: str) -> Signed:  # noqa: ARG001 (protocol)
@@ -145,13 +163,29 @@ def _request(part: Expression, window: Window) -> Request:
     query = _query(part)
     if filters := _filters(window):
         query = " AND ".join((f"({query})", *filters))
+    return _asked(query, window, "search")
+
+
+def _asked(query: str, window: Window, step: str) -> Request:
     params = (
         ("query", query),
         ("disable-facets", "true"),
         ("page[size]", str(SOURCE.page_size)),
         ("page[cursor]", "1"),
     )
-    return Request(SOURCE.name, "dois", params, window=window)
+    return Request(SOURCE.name, "dois", params, window=window, step=step)
+
+
+def _doi(number: Sought) -> str:
+    """Return the DOI to ask for, "" for a number that has none or holds a sign of the query language."""
+    if number.scheme == "arxiv":
+        return "10.48550/arxiv." + re.sub(r"v\d+$", "", number.text)
+    return number.text if number.scheme == "doi" and not {'"', "\\"} & {*number.text} else ""
+
+
+def _listed(dois: list[str]) -> Request:
+    query = "doi:(" + " OR ".join(f'"{doi}"' for doi in dois) + ")"
+    return _asked(query, ALL_DAYS, "numbers")
 
 
 def _filters(window: Window) -> list[str]:

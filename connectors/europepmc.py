@@ -80,22 +80,19 @@ def compile(expression: Expression, window: Window) -> Compiled:
 
 
 def find(numbers: Sequence[Sought]) -> Compiled:
-    """Return searches for records by DOI or PubMed number, forty a request."""
-    named = {"doi": "DOI", "pmid": "EXT_ID"}
-    clauses = [f'{named[each.scheme]}:"{each.text}"' for each in numbers if each.scheme in named]
-    plain = [clause for clause in dict.fromkeys(clauses) if clause.count('"') == 2]
-    lists = [plain[at : at + _MOST_NUMBERS] for at in range(0, len(plain), _MOST_NUMBERS)]
-    asked = (_asked(" OR ".join(each), _FIRST, ALL_DAYS) for each in lists)
-    return Compiled(tuple(replace(request, step="numbers") for request in asked))
+    """Return searches by DOI, PubMed and PubMed Central number, forty a request."""
+    clauses = list(dict.fromkeys(filter(None, map(_by_number, numbers))))
+    queries = (" OR ".join(clauses[at : at + _MOST_NUMBERS]) for at in range(0, len(clauses), _MOST_NUMBERS))
+    return Compiled(tuple(_asked(query, _FIRST, ALL_DAYS, "numbers") for query in queries))
 
 
 def cited(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
-    """Return nothing: its lists of citations are not read here."""
+    """Return nothing: its lists of references come one result at a time, and are not asked for."""
     return Compiled(())
 
 
 def citing(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
-    """Return nothing: its lists of citations are not read here."""
+    """Return nothing: its lists of citations come one result at a time, and are not asked for."""
     return Compiled(())
 
 
@@ -134,7 +131,7 @@ def follow(request: Request, page: Page, today: date) -> list[Request]:  # noqa:
     state = dict(request.state)
     if not count or not mark or mark == state["mark"]:
         return []
-    return [_asked(state["query"], mark, request.window)]
+    return [_asked(state["query"], mark, request.window, request.step)]
 
 
 def parse(page: Page) -> Parsed:
@@ -168,7 +165,17 @@ def _request(part: Expression, window: Window) -> Request:
     return _asked(query, _FIRST, window)
 
 
-def _asked(query: str, mark: str, window: Window) -> Request:
+def _by_number(number: Sought) -> str:
+    """Return the clause that asks for the number, "" for one it can't be asked for."""
+    if '"' in number.text or "\\" in number.text:
+        return ""
+    if number.scheme == "pmid":
+        return f'(EXT_ID:"{number.text}" AND SRC:MED)'
+    field = {"doi": "DOI", "pmcid": "PMCID"}.get(number.scheme)
+    return f'{field}:"{number.text}"' if field else ""
+
+
+def _asked(query: str, mark: str, window: Window, step: str = "search") -> Request:
     """Return the page at that mark, asked for in the address or, where long, in the body."""
     params = (
         ("query", query),
@@ -178,7 +185,8 @@ def _asked(query: str, mark: str, window: Window) -> Request:
         ("pageSize", str(SOURCE.page_size)),
         ("cursorMark", mark),
     )
-    asked = Request(SOURCE.name, "search", window=window, state=(("query", query), ("mark", mark)))
+    state = (("query", query), ("mark", mark))
+    asked = Request(SOURCE.name, "search", window=window, step=step, state=state)
     form = urlencode(params)
     if len(form) <= _LONGEST_ADDRESS:
         return replace(asked, params=params)

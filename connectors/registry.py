@@ -53,6 +53,7 @@ _BY_NUMBER: tuple[ByNumber, ...] = (
     crossref,
     arxiv,
     europepmc,
+    datacite,
     semanticscholar,
     epo_ops,
     uspto_odp,

@@ -8,6 +8,7 @@ paper was added, so every night it is read to the end again: a page is a thousan
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -55,6 +56,7 @@ _FIELDS = (
     "paperId,corpusId,externalIds,url,title,abstract,venue,publicationVenue,year,publicationDate,journal,"
     "publicationTypes,authors,openAccessPdf"
 )
+_BATCH, _MOST_OF_BATCH = "paper/batch", 500
 _MOST_PAPERS = 3  # of one reference: preprint, article, a copy
 _MOST_LINKS = 9_000  # offset and limit together may not pass 9,999
 _LONGEST_QUERY = 2_000  # characters; no limit is documented
@@ -87,19 +89,21 @@ def compile(expression: Expression, window: Window) -> Compiled:
     return Compiled(tuple(_request(part, window) for part in parts.parts), tuple(notes), parts.notes)
 
 
-def find(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
-    """Return nothing: papers by number come in a shape of its own, which is not read here."""
-    return Compiled(())
+def find(numbers: Sequence[Sought]) -> Compiled:
+    """Return look-ups of papers by DOI, arXiv or PubMed number, five hundred a request."""
+    names = _names(numbers)
+    asked = (names[at : at + _MOST_OF_BATCH] for at in range(0, len(names), _MOST_OF_BATCH))
+    return Compiled(tuple(_batch(some) for some in asked))
 
 
 def cited(numbers: Sequence[Sought]) -> Compiled:
     """Return lists of what these papers cite, by DOI, arXiv or PubMed number, three papers at most."""
-    return Compiled(tuple(_linked(name, "references") for name in _names(numbers)))
+    return Compiled(tuple(_linked(name, "references") for name in _names(numbers)[:_MOST_PAPERS]))
 
 
 def citing(numbers: Sequence[Sought]) -> Compiled:
     """Return lists of what cites these papers, three papers at most."""
-    return Compiled(tuple(_linked(name, "citations") for name in _names(numbers)))
+    return Compiled(tuple(_linked(name, "citations") for name in _names(numbers)[:_MOST_PAPERS]))
 
 
 def sign(request: Request, keys: Mapping[str, str], contact: str) -> Signed:  # noqa: ARG001 (protocol)
@@ -129,7 +133,7 @@ def pause(page: Page) -> float:  # noqa: ARG001 (protocol)
 
 def follow(request: Request, page: Page, today: date) -> list[Request]:  # noqa: ARG001 (protocol)
     """Return the same query with the answer's token; nothing where there is none or no paper came."""
-    if page.status != 200:
+    if page.status != 200 or request.path == _BATCH:
         return []
     answer = read_json(SOURCE.name, page.body)
     try:
@@ -147,12 +151,14 @@ def follow(request: Request, page: Page, today: date) -> list[Request]:  # noqa:
 
 
 def parse(page: Page) -> Parsed:
-    """Return the papers of a page.
+    """Return the papers of a page, of a list of citations, or of those looked up by number.
 
     The total is an estimate and not stated on; the last page is partial where far less came.
     """
     if page.status != 200:
         return Parsed(0, ())
+    if page.request.path == _BATCH:
+        return _looked_up(page.body)
     answer = read_json(SOURCE.name, page.body)
     if _is_list(page.request):
         return _links(answer)
@@ -169,6 +175,17 @@ def parse(page: Page) -> Parsed:
     short = last and _far_below(read, estimate)
     partial = f"it estimated {estimate:,} papers, sent {read:,} and no way on" if short else ""
     return Parsed(len(papers), records, quarantined, partial=partial)
+
+
+def _looked_up(body: bytes) -> Parsed:
+    """Return the papers of a bare list in the order asked; null, for a number not known, is no item."""
+    answer = read_json(SOURCE.name, b'{"papers": ' + body + b"}")
+    try:
+        papers = [each for each in answer.at("papers").each() if each.value is not None]
+    except OddShape as odd:
+        raise SourceChanged(SOURCE.name, odd.reason, path=odd.path) from None
+    records, quarantined = read_items(papers, read_paper)
+    return Parsed(len(papers), records, quarantined)
 
 
 def _links(answer: Node) -> Parsed:
@@ -200,7 +217,13 @@ def _names(numbers: Sequence[Sought]) -> list[str]:
     prefixes = {"doi": "DOI:", "arxiv": "ARXIV:", "pmid": "PMID:"}
     plain = [each for each in numbers if each.scheme in prefixes and re.fullmatch(r"[\w./:()-]+", each.text)]
     names = [prefixes[each.scheme] + re.sub(r"(?<=\d)v\d+$", "", each.text) for each in plain]
-    return list(dict.fromkeys(names))[:_MOST_PAPERS]
+    return list(dict.fromkeys(names))
+
+
+def _batch(names: list[str]) -> Request:
+    headers = (("Content-Type", "application/json"),)
+    body = json.dumps({"ids": names})
+    return Request(SOURCE.name, _BATCH, (("fields", _FIELDS),), "POST", headers, body, step="numbers")
 
 
 def _linked(name: str, which: str) -> Request:

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from connectors import datacite
-from connectors.connector import Page, Request
+from connectors.connector import Page, Request, Sought
 from connectors.days import Days
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceRefused
 from connectors.record import Record
@@ -129,6 +129,21 @@ def test_what_it_cannot_say_is_named() -> None:
     assert "A01G 25/02" in compiled.not_expressed[0]
     assert "exclusion" in compiled.not_expressed[1]
     assert not datacite.compile(And((Code("cpc", "A01G"), Text("a"))), ALL_DAYS).requests
+
+
+def test_numbers_are_asked_for_by_doi() -> None:
+    """An arXiv number goes by the DOI that arXiv gives it; a quote in a number goes nowhere."""
+    numbers = [
+        Sought("doi", "10.5555/a"),
+        Sought("arxiv", "2001.99901v2"),
+        Sought("doi", 'a"b'),
+        Sought("pmid", "7"),
+    ]
+    [request] = datacite.find(numbers).requests
+    assert request.step == "numbers"
+    assert dict(request.params)["query"] == 'doi:("10.5555/a" OR "10.48550/arxiv.2001.99901")'
+    assert len(datacite.find([Sought("doi", f"10.5555/{n}") for n in range(51)]).requests) == 2
+    assert datacite.find((Sought("pmid", "7"),)).requests == ()
 
 
 # --- errors and paging ------------------------------------------------------------

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from connectors import europepmc
-from connectors.connector import Page, Request
+from connectors.connector import Page, Request, Sought
 from connectors.days import Days
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceRefused
 from connectors.record import Record
@@ -126,6 +126,23 @@ def test_symbols_are_left_out_and_named() -> None:
     assert "A61M 27/00" in compiled.not_expressed[0]
     assert compiled.requests
     assert not europepmc.compile(And((Code("cpc", "A61M"), Text("a"))), ALL_DAYS).requests
+
+
+def test_numbers_are_asked_for_by_field() -> None:
+    """DOI, PubMed and PubMed Central numbers, forty a request; a quote in a number goes nowhere."""
+    numbers = [
+        Sought("doi", "10.5555/a"),
+        Sought("pmid", "77"),
+        Sought("pmcid", "PMC9"),
+        Sought("doi", 'a"b'),
+    ]
+    [request] = europepmc.find(numbers).requests
+    assert request.step == "numbers"
+    assert dict(request.params)["query"] == 'DOI:"10.5555/a" OR (EXT_ID:"77" AND SRC:MED) OR PMCID:"PMC9"'
+    [onward] = europepmc.follow(request, fixture("ordinary", request), TODAY)
+    assert onward.step == "numbers"
+    assert len(europepmc.find([Sought("pmid", str(n)) for n in range(41)]).requests) == 2
+    assert europepmc.find((Sought("isbn", "978"),)).requests == ()
 
 
 # --- errors and paging ------------------------------------------------------------

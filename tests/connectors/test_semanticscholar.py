@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from connectors import semanticscholar
-from connectors.connector import Page, Request
+from connectors.connector import Page, Request, Sought
 from connectors.days import Days
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceRefused
 from connectors.record import Record
@@ -225,6 +225,33 @@ def test_a_page_that_is_not_what_the_manual_says_is_refused(body: bytes) -> None
         semanticscholar.parse(page(body))
 
 
+# --- by number --------------------------------------------------------------------
+
+
+def test_numbers_are_looked_up_in_batches() -> None:
+    """The manual's batch: ids in the body, fields in the address, five hundred at most."""
+    numbers = (Sought("doi", "10.5555/a"), Sought("arxiv", "2001.99901v2"), Sought("isbn", "978"))
+    [request] = semanticscholar.find(numbers).requests
+    assert (request.method, request.path) == ("POST", "paper/batch")
+    assert json.loads(request.body) == {"ids": ["DOI:10.5555/a", "ARXIV:2001.99901"]}
+    assert "externalIds" in dict(request.params)["fields"]
+    many = semanticscholar.find([Sought("doi", f"10.5555/{n}") for n in range(501)]).requests
+    assert [len(json.loads(each.body)["ids"]) for each in many] == [500, 1]
+    assert semanticscholar.find((Sought("isbn", "978"),)).requests == ()
+
+
+def test_a_number_not_known_is_no_item() -> None:
+    """A batch answers null in its place; another shape is refused."""
+    [request] = semanticscholar.find((Sought("doi", "10.5555/a"),)).requests
+    body = json.dumps([None, {"paperId": "0" * 40, "title": "t"}, {"title": "no number"}]).encode()
+    parsed = semanticscholar.parse(page(body, request=request))
+    assert (parsed.items, len(parsed.records), len(parsed.quarantined)) == (2, 1, 1)
+    assert semanticscholar.follow(request, page(body, request=request), TODAY) == []
+    for odd in (b'{"a": 1}', b"[", b"<p>"):
+        with pytest.raises(SourceChanged):
+            semanticscholar.parse(page(odd, request=request))
+
+
 # --- recorded answers -------------------------------------------------------------
 
 
@@ -255,9 +282,9 @@ def test_recorded_papers_and_facts_come_out() -> None:
     assert turing.dates[0].days == Days.of_month(1950, 10)
     assert (turing.venue, turing.pages) == ("Mind", "433-460")
     batch = json.loads((SAMPLES / "batch_full_fields_one_null.json").read_bytes())
-    parsed = semanticscholar.parse(page(json.dumps({"total": len(batch), "data": batch}).encode()))
-    assert [each.index for each in parsed.quarantined] == [0]
-    assert parsed.items == len(batch)
+    [request] = semanticscholar.find((Sought("doi", "10.2139/ssrn.288970"),)).requests
+    parsed = semanticscholar.parse(page(json.dumps(batch).encode(), request=request))
+    assert (parsed.items, len(parsed.records)) == (len(batch) - 1, len(batch) - 1)
     first_of_month = {record.native_id: record for record in parsed.records}["CorpusId:470667"]
     assert first_of_month.dates[0].days == Days.of_month(2001, 10)
 
