@@ -55,6 +55,11 @@ class Judged:
             text += f" ({self.verdict.counts_for.replace('+', ' and ')})"
         return text + (f" for {self.elements}" if self.elements else "")
 
+    @property
+    def presumed(self) -> str:
+        """Return in words what the office would start from, "" for nothing."""
+        return OUTCOMES.get(self.verdict.presumption, "")
+
 
 @dataclass(frozen=True)
 class Judging:

@@ -86,7 +86,7 @@ def _print_verdict(judged: Judged) -> None:
     print(wrapped(f"{verdict.reason} [{verdict.citation}]", "      "))
     if verdict.settle_by:
         print(wrapped("would be settled by: " + "; ".join(verdict.settle_by), "      "))
-    for name, text in (("the office presumes", verdict.presumption), ("needs", verdict.declaration_needed)):
+    for name, text in (("the office presumes", judged.presumed), ("needs", verdict.declaration_needed)):
         if text:
             print(wrapped(f"{name}: {text}", "      "))
     if verdict.rule_checked:

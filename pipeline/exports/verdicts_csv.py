@@ -43,6 +43,6 @@ def _cells(hit: Hit, one: Judged, basis: str) -> tuple[str, ...]:
         str(hit.place or ""), hit.reference_id, hit.title, "; ".join(hit.numbers), public_text(hit.public),
         hit.public_says, hit.tag.tag if hit.tag else "", one.office, one.elements or "all",
         one.words + (" (provisional)" if verdict.provisional else ""), verdict.counts_for, verdict.reason,
-        verdict.citation, "; ".join(verdict.settle_by), verdict.presumption, verdict.declaration_needed,
+        verdict.citation, "; ".join(verdict.settle_by), one.presumed, verdict.declaration_needed,
         one.version_id, basis, rule, f"{cautions.ESTIMATE} {cautions.UNDECIDED}",
     )  # fmt: skip

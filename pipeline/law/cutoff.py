@@ -26,7 +26,7 @@ from pipeline.law.facts import (
     PublicEvent,
     Verdict,
 )
-from pipeline.law.grace import excused, window_starts
+from pipeline.law.grace import excused, too_early, window_starts
 from pipeline.law.offices import rules, rules_of
 from pipeline.law.questions import Asker, Explored, Question, explore
 
@@ -144,6 +144,7 @@ def judge_day(at: Situation) -> Finding:
         reason = f"Public {at.event.when}, before {at.critical.effective}."
         if at.critical.public_before > at.critical.effective:
             reason = f"Public {at.event.when}, and no filing was made before."
+        reason += too_early(at)
         return Finding("prior_art", "novelty+obviousness", reason, at.rule.cite_public)
     if at.disclosure.patent and at.rule.earlier_when_excused:
         secret = earlier_right(at)

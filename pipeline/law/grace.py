@@ -38,6 +38,18 @@ def excused(at: Situation) -> Finding | None:
     return None
 
 
+def too_early(at: Situation) -> str:
+    """Return a sentence on the exception the disclosure would have, had it come later; '' for none."""
+    whose = "inventor" if at.event.disclosed_by == "inventor" else "abuse"
+    for grace in at.rule.grace if at.event.disclosed_by in ("inventor", "abuse") else ():
+        fitting = whose in grace.who and grace.months and not grace.grounds and not grace.after_own
+        counted, closed_at = counted_day(grace, at.critical)
+        if fitting and at.day < window(grace.months, counted, closed_at).maybe_from:
+            kind = "the filing itself, " if grace.counts_from == "actual" else ""
+            return f" Too early for the exception of {grace.months} months before {kind}{counted}."
+    return ""
+
+
 def because(grace: Grace, at: Situation) -> str:
     """Return the sentence that says why it is excused."""
     whose = {
@@ -130,7 +142,7 @@ def declared(grace: Grace, at: Situation) -> bool:
         return True
     if made is None and (at.ours.filing is None or grace.declaration == "expected"):
         return True
-    fact = "unknown" if made is None or grace.declaration == "expected" else "no"
+    fact = "no" if made is False and grace.declaration == "yes" else "unknown"
     return at.ask.holds(
         fact, Question("whether the exception was declared in due form", f"the file: {grace.statement}")
     )

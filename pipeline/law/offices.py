@@ -18,7 +18,7 @@ CHOICES = {
     "presumes": ("", "last_day", "last_day_and_hour"),
     "earlier_counts": ("novelty+obviousness", "novelty", "none"),
     "counts_from": ("actual", "effective"),
-    "declaration": ("no", "expected", "yes"),
+    "declaration": ("no", "expected", "late", "yes"),
     "source": ("read", "read (secondary)", "memory"),
     "needs": ("nothing", "designated", "entered"),
 }
@@ -36,7 +36,8 @@ class Grace:
     counted day, which is included; 0 is no limit. counts_from: actual filing there, or
     effective (a valid priority stops the clock). gazettes: an own patent publication can be
     excused. after_own: only where the inventor had disclosed the same before. declaration:
-    yes (lost without it), expected (what its lack does is not held), no. statement: what
+    yes (lost without it), late (can be made afterwards), expected (what its lack does is not
+    held), no. statement: what
     to file, in words. condition: a further fact no input holds, always asked.
     """
 

@@ -204,6 +204,16 @@ def test_an_earlier_filing_counts_from_what_is_sure(
     assert judged[office].verdict.outcome == outcome, judged[office].verdict.reason
 
 
+def test_a_presumption_is_told_in_the_words_of_the_verdicts(tmp_path: Path) -> None:
+    """J05: Japan starts from the end of the year; the token of the law stays inside."""
+    matter = load_matter(matter_of(tmp_path, FILED, ("JP",)))
+    hold(tmp_path, Found("2025-06-01"))
+    with open_store(tmp_path) as con:
+        con.execute("UPDATE dated_event SET day_from = '2025-01-01', day_to = '2025-12-31'")
+    (judged,) = Judging(matter, TODAY).judge(tmp_path, ["r0"])["r0"]
+    assert (judged.words, judged.presumed) == ("undecided", "after the date")
+
+
 @pytest.mark.parametrize(
     ("event", "outcome"),
     [("published", "prior_art"), ("published online", "undecided"), ("posted", "undecided")],

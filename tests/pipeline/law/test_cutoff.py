@@ -351,6 +351,43 @@ def test_a_presumption_stands_beside_the_verdict(office: str, public: str, presu
 
 
 @pytest.mark.parametrize(
+    ("office", "filing", "priority", "says"),
+    [
+        ("JP", "2026-11-20", "2025-12-01", "12 months before the filing itself, 2026-11-20"),  # J03
+        ("US", "2026-11-20", "", "12 months before 2026-11-20"),  # D04
+        ("BR", "2026-11-20", "", "12 months before 2026-11-20"),
+        ("EP", "2026-11-20", "", ""),  # no exception for an own paper
+        ("US", "2026-06-10", "", ""),  # within it
+    ],
+)
+def test_an_own_disclosure_too_early_is_told_by_how_much(
+    office: str, filing: str, priority: str, says: str
+) -> None:
+    """Own paper of 2025-06-10: the reason names the day the exception counts back from."""
+    reason = judge(office, shown("2025-06-10", "inventor"), ours(filing, priority), TODAY).reason
+    assert ("Too early" in reason) is bool(says) and says in reason
+
+
+@pytest.mark.parametrize(
+    ("office", "declared", "outcome"),
+    [
+        ("JP", False, "prior_art"),  # J02
+        ("KR", False, "undecided"),  # may be supplied later for a fee (jurisdictions.csv)
+        ("KR", None, "undecided"),
+        ("KR", True, "excused_by_grace"),
+        ("MX", None, "excused_by_grace"),
+        ("MX", False, "undecided"),
+    ],
+)
+def test_a_statement_not_made_is_weighed_as_the_office_does(
+    office: str, declared: bool | None, outcome: str
+) -> None:
+    """Own paper of 2026-03-10, filed on 2026-11-20."""
+    found = judge(office, shown("2026-03-10", "inventor"), ours("2026-11-20", declared=declared), TODAY)
+    assert found.outcome == outcome
+
+
+@pytest.mark.parametrize(
     ("public", "outcome"),
     [
         ("2021-02-27", "prior_art"),
