@@ -121,14 +121,14 @@ def pause(page: Page) -> float:  # noqa: ARG001 (protocol)
 
 def follow(request: Request, page: Page, today: date) -> list[Request]:  # noqa: ARG001 (protocol)
     """Return the next page by its mark; nothing after an empty page or where the mark stands still."""
-    if request.step == "numbers":
-        return []
     answer = read_json(SOURCE.name, page.body)
     try:
         mark, count = answer.at("nextCursorMark").raw(), len(answer.at("resultList").at("result").each())
     except OddShape as odd:
         raise SourceChanged(SOURCE.name, odd.reason, path=odd.path) from None
     state = dict(request.state)
+    if request.step == "numbers" and count < SOURCE.page_size:
+        return []  # of a few numbers seldom more than a page comes
     if not count or not mark or mark == state["mark"]:
         return []
     return [_asked(state["query"], mark, request.window, request.step)]

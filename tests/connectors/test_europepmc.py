@@ -139,7 +139,12 @@ def test_numbers_are_asked_for_by_field() -> None:
     [request] = europepmc.find(numbers).requests
     assert request.step == "numbers"
     assert dict(request.params)["query"] == 'DOI:"10.5555/a" OR (EXT_ID:"77" AND SRC:MED) OR PMCID:"PMC9"'
-    [onward] = europepmc.follow(request, fixture("ordinary", request), TODAY)
+    assert europepmc.follow(request, fixture("ordinary", request), TODAY) == []
+    full = {
+        "nextCursorMark": "on",
+        "resultList": {"result": [{"id": str(n), "source": "MED"} for n in range(100)]},
+    }
+    [onward] = europepmc.follow(request, page(json.dumps(full).encode(), request=request), TODAY)
     assert onward.step == "numbers"
     assert len(europepmc.find([Sought("pmid", str(n)) for n in range(41)]).requests) == 2
     assert europepmc.find((Sought("isbn", "978"),)).requests == ()
