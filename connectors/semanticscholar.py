@@ -57,6 +57,7 @@ _FIELDS = (
     "publicationTypes,authors,openAccessPdf"
 )
 _BATCH, _MOST_OF_BATCH = "paper/batch", 500
+_IN_PATH = re.compile(r"(?!.*\.\.)[\w./:()-]+", re.ASCII)  # a number that changes no address
 _MOST_PAPERS = 3  # of one reference: preprint, article, a copy
 _MOST_LINKS = 9_000  # offset and limit together may not pass 9,999
 _LONGEST_QUERY = 2_000  # characters; no limit is documented
@@ -215,7 +216,7 @@ def _next_links(request: Request, offset: int | None) -> list[Request]:
 def _names(numbers: Sequence[Sought]) -> list[str]:
     """Return the papers as the service's addresses name them."""
     prefixes = {"doi": "DOI:", "arxiv": "ARXIV:", "pmid": "PMID:"}
-    plain = [each for each in numbers if each.scheme in prefixes and re.fullmatch(r"[\w./:()-]+", each.text)]
+    plain = [each for each in numbers if each.scheme in prefixes and _IN_PATH.fullmatch(each.text)]
     names = [prefixes[each.scheme] + re.sub(r"(?<=\d)v\d+$", "", each.text) for each in plain]
     return list(dict.fromkeys(names))
 

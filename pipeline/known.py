@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import duckdb
@@ -93,6 +93,9 @@ def _item(
     by_sweep = [(row["source"], name) for row in rows for name in names if name in (row["sweeps"] or ())]
     if by_sweep:
         return KnownItem(known, FOUND, title, (_where(rows, by_sweep),))
+    if not {row["source"] for row in rows} & BY_NAME.keys():
+        nowhere = _not_there(known, numbers, asked)
+        return replace(nowhere, title=title, lines=("handed in by you", *nowhere.lines))
     return KnownItem(known, MISSED, title, tuple(_reasons(matter, wanted, rows, asked)))
 
 

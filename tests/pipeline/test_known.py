@@ -14,7 +14,7 @@ import pytest
 from connectors.registry import CONNECTORS, SOURCE_NAMES
 from pipeline.by_number import number_sweeps, with_numbers
 from pipeline.commands.status import status
-from pipeline.harvest import Desk, harvest_source
+from pipeline.harvest import Desk, harvest_source, take_in_files
 from pipeline.journal import read_journal
 from pipeline.known import known_items
 from pipeline.load import load_answers, load_search_log
@@ -72,6 +72,7 @@ def night(folder: Path, now: datetime = NOW) -> dict[str, Any]:
     desk.write("run started")
     for source in plan:
         harvest_source(source, desk)
+    take_in_files(folder / "handed-in", desk)
     desk.write("run ended", outcome="complete")
     load_answers(folder)
     load_search_log(folder, responses)
@@ -208,6 +209,18 @@ def test_a_number_written_later_has_not_been_asked_for(scripted_server: Any, tmp
     assert ends["openalex: known references"]["outcome"] == "skipped"
     ends = night(folder, NOW + timedelta(days=8))
     assert ends["openalex: known references"]["outcome"] == "complete"
+
+
+def test_what_was_handed_in_is_not_found_by_that(scripted_server: Any, tmp_path: Path) -> None:
+    """A file of the user's own holds it; the services that were asked do not."""
+    folder = matter(tmp_path, scripted_server(route=lambda _: works()).url)
+    (folder / "handed-in").mkdir()
+    entry = f"TY  - JOUR\nTI  - Emitter with a spring\nDO  - {DOI}\nPY  - 2019\nER  - \n"
+    (folder / "handed-in" / "own.ris").write_text(entry, encoding="utf-8")
+    night(folder)
+    [item] = known_items(load_matter(folder))
+    assert (item.state, item.title) == ("not held", "Emitter with a spring")
+    assert item.lines[:2] == ("handed in by you", "asked for by number and not held: openalex")
 
 
 def test_status_tells_it(scripted_server: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
