@@ -22,6 +22,8 @@ EXCERPT = 500
 
 _WRAPPERS = re.compile(r"^\s*(?://\s*)?(?:<!--|<!\[CDATA\[)|(?://\s*)?(?:-->|\]\]>)\s*;?\s*$")
 _SCHEMA = re.compile(r"^https?://(?:www\.)?schema\.org/", re.IGNORECASE)
+_UNSTORABLE = re.compile("[\x00\ud800-\udfff]")
+_LONGEST_NAME = 200
 _FROM_SRC = frozenset({"audio", "embed", "iframe", "img", "source", "track", "video"})
 _FROM_HREF = frozenset({"a", "area", "link"})
 
@@ -137,7 +139,8 @@ def _roots(data: Any, path: str) -> Iterator[tuple[str, dict[str, Any]]]:
 def _of_node(node: dict[str, Any], path: str, depth: int) -> Item:
     types = node.get("@type", ())
     item = Item(path, _type_names(types if isinstance(types, list) else [types]))
-    for name, value in node.items():
+    for written, value in node.items():
+        name = _storable(written)[:_LONGEST_NAME]
         if name in ("@type", "@context"):
             continue
         values = value if isinstance(value, list) else [value]
@@ -150,22 +153,27 @@ def _of_node(node: dict[str, Any], path: str, depth: int) -> Item:
 def _put(item: Item, name: str, value: Any, place: str, depth: int) -> None:
     read: str | Item
     if isinstance(value, dict) and "@value" in value:
-        read = str(value["@value"])[:LONGEST_VALUE]
+        read = _storable(str(value["@value"]))[:LONGEST_VALUE]
     elif isinstance(value, dict):
         if depth >= DEEPEST:
             return
         read = _of_node(value, place, depth + 1)
         read.parent, read.as_ = item, name
     elif isinstance(value, str | int | float) and not isinstance(value, bool):
-        read = str(value)[:LONGEST_VALUE]
+        read = _storable(str(value))[:LONGEST_VALUE]
     else:
         return
     item.properties.setdefault(_SCHEMA.sub("", name), []).append(read)
 
 
 def _type_names(types: list[Any]) -> tuple[str, ...]:
-    texts = [str(one).strip() for one in types if isinstance(one, str)]
+    texts = [_storable(one).strip()[:_LONGEST_NAME] for one in types if isinstance(one, str)]
     return tuple(_SCHEMA.sub("", text).removeprefix("schema:") for text in texts if text)
+
+
+def _storable(text: str) -> str:
+    """Return the text without what JSON's escapes can spell and no UTF-8 file can hold."""
+    return _UNSTORABLE.sub("\ufffd", text)
 
 
 # --- microdata (HTML standard, section on microdata) ------------------------------

@@ -57,9 +57,10 @@ _BY_NUMBER: tuple[ByNumber, ...] = (
     semanticscholar,
     epo_ops,
     uspto_odp,
+    uspto_bulk,
 )
 # Of these, the ones whose records say what a document cites.
-STATES_CITATIONS = frozenset({"openalex", "crossref", "epo_ops"})
+STATES_CITATIONS = frozenset({"openalex", "crossref", "epo_ops", "uspto_bulk"})
 BY_NUMBER = {source.SOURCE.name: source for source in _BY_NUMBER}
 SOURCE_NAMES = tuple(BY_NAME)
 

@@ -8,12 +8,12 @@ the answer, then a line for each document, which holds what the document states.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from connectors.connector import Compiled, Page, Parsed, Quarantined, Request, Signed, Source
+from connectors.connector import Compiled, Page, Parsed, Quarantined, Request, Signed, Sought, Source
 from connectors.errors import SourceChanged, SourceError
 from connectors.record import Record
 from connectors.uspto_facts import facts_from
@@ -48,6 +48,8 @@ SOURCE = Source(
 )
 
 PATH = "documents"
+FIND, CITING = "numbers", "citing"
+CITED = ("publication", "doi")
 FIELDS = ("title", "abstract", "claims")
 WITH_DESCRIPTIONS = (*FIELDS, "description")
 EXCERPT = 500
@@ -70,6 +72,34 @@ def in_descriptions_too(request: Request) -> Request:
     """Return the request asked of the descriptions as well."""
     params = tuple((name, ", ".join(WITH_DESCRIPTIONS) if name == "in" else v) for name, v in request.params)
     return replace(request, params=params)
+
+
+def find(numbers: Sequence[Sought]) -> Compiled:
+    """Return the request for the documents with these publication numbers."""
+    return _by_number(
+        FIND, [f"{number.scheme} {number.text}" for number in numbers if number.scheme == "publication"]
+    )
+
+
+def cited(numbers: Sequence[Sought]) -> Compiled:  # noqa: ARG001 (protocol)
+    """Return nothing: a document's record lists what it cites."""
+    return Compiled(())
+
+
+def citing(numbers: Sequence[Sought]) -> Compiled:
+    """Return the request for the documents that cite any of these."""
+    return _by_number(
+        CITING, [f"{number.scheme} {number.text}" for number in numbers if number.scheme in CITED]
+    )
+
+
+def _by_number(path: str, texts: list[str]) -> Compiled:
+    if not texts:
+        return Compiled(())
+    params = (("numbers", json.dumps(texts, ensure_ascii=False)), ("after", ""))
+    # A look-up of numbers states no total of matches; what cites a document is a search like any other.
+    step = "numbers" if path == FIND else "search"
+    return Compiled((Request(SOURCE.name, path, params, step=step),))
 
 
 def sign(request: Request, keys: Mapping[str, str], contact: str) -> Signed:  # noqa: ARG001 (protocol)

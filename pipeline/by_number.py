@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 import duckdb
 
 from connectors.connector import Compiled, Sought
-from connectors.registry import BY_NUMBER, CONNECTORS, STATES_CITATIONS
+from connectors.registry import BY_NAME, BY_NUMBER, CONNECTORS, STATES_CITATIONS
 from pipeline.decisions import Decisions
 from pipeline.identifiers import recognise
 from pipeline.journal import Answered
@@ -125,7 +125,9 @@ def _planned(
             continue
         text = sweep.text
         last = completed.get((source, text))
-        fresh = last is not None and now - last.at < AGAIN_AFTER[sweep.kind]
+        # To a corpus on this machine a file may have been added since.
+        local = BY_NAME[source].SOURCE.local
+        fresh = not local and last is not None and now - last.at < AGAIN_AFTER[sweep.kind]
         skipped = f"asked at {last.at:%Y-%m-%d %H:%M} UTC and answered in full" if last and fresh else ""
         planned.append(PlannedSweep(sweep, text, ALL_DAYS, compiled, skipped))
     return planned

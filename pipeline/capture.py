@@ -22,6 +22,7 @@ from connectors.web_fetch import Fetched, WebDoor
 from pipeline.append_log import write_file
 from pipeline.archive_questions import original, questions
 from pipeline.errors import BadAddress, BadMatter
+from pipeline.evidence import evidence_name
 from pipeline.harvest import NUMBERS, WORTH_TELLING_S, Desk, write_end
 from pipeline.journal import read_journal
 from pipeline.matter import Matter, load_matter
@@ -29,7 +30,7 @@ from pipeline.night import Night
 from pipeline.responses import Responses
 from pipeline.run import run_outcome
 from pipeline.run_lock import run_lock
-from pipeline.warc import evidence_name, warc_file
+from pipeline.warc import warc_file
 
 PICTURES = 8  # of one page, unless the user says otherwise
 # After a second 429 the archive is left alone: it blocks who asks on.
@@ -209,7 +210,7 @@ class _Capturing:
         """Keep what came as evidence and as a response; return what was read of it."""
         asked, last = fetched.hops[0].address.url, fetched.last
         data = warc_file(fetched, f"captured for the user, who pointed at {around.get('page') or asked}")
-        name = evidence_name(fetched, data)
+        name = evidence_name(last.at, data)
         write_file(self.folder / name, data)
         facts = {
             "final": last.address.url,

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from pathlib import Path
+
+import duckdb
 
 from connectors.picture_file import ALIKE, likeness_gap
-from pipeline.store import open_store
 
 _HASHES = """
 SELECT m.reference_id, f.title, d.detail."text"
@@ -26,15 +26,19 @@ class Lookalike:
     title: str
     gap: int
 
+    @property
+    def words(self) -> str:
+        """Return how alike they are, and that it decides nothing."""
+        told = f"{self.gap} of 64 bits of a hash differ" if self.gap else "no difference seen"
+        return f"{told}; likeness merges nothing: compare them, and rule that they are the same or not"
 
-def lookalikes(folder: Path, reference: str) -> list[Lookalike]:
+
+def lookalikes(con: duckdb.DuckDBPyConnection, reference: str) -> list[Lookalike]:
     """Return the other references whose pictures look like this one's, most alike first.
 
     Only pictures whose bytes are here have hashes. Cost grows with them.
     """
-    with open_store(folder, read_only=True) as con:
-        rows = con.execute(_HASHES).fetchall()
-    return compare(reference, rows)
+    return compare(reference, con.execute(_HASHES).fetchall())
 
 
 def compare(reference: str, rows: Iterable[tuple[str, str, str]]) -> list[Lookalike]:

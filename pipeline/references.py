@@ -82,14 +82,12 @@ Tables = tuple[pa.Table, pa.Table, pa.Table, pa.Table]
 class Night:
     """What has to be worked out: ids of records.
 
-    seen: all that are marked. new: those of them that are inside, read into tables as `links_of`
-    takes them. gone: resolved once, outside now. ruled: ever ruled on, also where the ruling was
-    taken back.
+    seen: all that are marked. new: those of them that are inside. gone: resolved once, outside
+    now. ruled: ever ruled on, also where the ruling was taken back.
     """
 
     seen: list[str]
     new: list[str]
-    tables: Tables
     gone: list[str]
     ruled: list[str]
 
@@ -108,7 +106,7 @@ def resolve_references(folder: Path, model: str) -> int:
     """
     rulings, hand = read_rulings(folder), hand_dates(folder)
     decided = list(Decisions(folder).all())
-    night = _night(folder, model, {key for d in decided if d.kind == "ruling" for key in d.records})
+    night = _night(folder, {key for d in decided if d.kind == "ruling" for key in d.records})
     fresh, links = _links(folder, night, model, rulings)
     grouped = _group(folder, night, links, rulings)
     dated = _ids([d.records[0] for d in decided if d.kind == "date"])
@@ -121,27 +119,32 @@ def resolve_references(folder: Path, model: str) -> int:
         return int(con.execute("SELECT count(*) FROM reference").fetchall()[0][0])
 
 
-def _night(folder: Path, model: str, ruled: set[str]) -> Night:
+def _night(folder: Path, ruled: set[str]) -> Night:
     with open_store(folder) as con:
         seen, gone = (_column(con, query) for query in ("SELECT record_id FROM unresolved ORDER BY 1", _GONE))
-        new = _inside(con, seen)
-        return Night(seen, new, _read(con, new, model), gone, _inside(con, sorted(ruled)))
+        return Night(seen, _inside(con, seen), gone, _inside(con, sorted(ruled)))
 
 
 def _links(folder: Path, night: Night, model: str, rulings: pa.Table) -> tuple[pa.Table, pa.Table]:
     """Return the new records' keys, and the links of every pair that has one of them in it."""
-    fresh = keys_of(*night.tables)
+    fresh = _keys(folder, night.new, model)
     with open_store(folder) as con:
         con.register("fresh", fresh)
         con.register("again", night.again)
         con.register("rulings", _standing(con, rulings))
         con.execute("CREATE TEMP TABLE left_out AS SELECT seq FROM record WHERE record_id IN (FROM again)")
         meeting, ruled = (con.sql(query).to_arrow_table() for query in (_MEETING, _RULED))
-    found = _once(candidates(meeting, night.tables[0]["seq"].to_numpy()), ruled)
+    found = _once(candidates(meeting, fresh.group_by("seq").aggregate([])["seq"].to_numpy()), ruled)
     with open_store(folder) as con:
         con.register("pair", found)
         tables = _read(con, _column(con, _MET), model)
     return fresh, links_of(found, *tables)
+
+
+def _keys(folder: Path, new: list[str], model: str) -> pa.Table:
+    with open_store(folder) as con:
+        tables = _read(con, new, model)
+    return keys_of(*tables)
 
 
 def _standing(con: duckdb.DuckDBPyConnection, rulings: pa.Table) -> pa.Table:

@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 import duckdb
 
 from connectors.days import Days
+from pipeline.lookalikes import lookalikes
 
 T = TypeVar("T")
 _RECORDS = """
@@ -146,8 +147,14 @@ def read_versions_whole(con: duckdb.DuckDBPyConnection, reference: str) -> tuple
 
 
 def read_related(con: duckdb.DuckDBPyConnection, reference: str) -> tuple[Related, ...]:
-    """Return what it cites, belongs to and is cited by, as far as the matter's records say."""
-    return tuple(Related(**row) for row in _dicts(con, _RELATED, reference))
+    """Return what it cites, belongs to and is cited by, as far as the matter's records say, and
+    which other pictures look like its own."""
+    stated = [Related(**row) for row in _dicts(con, _RELATED, reference)]
+    alike = [
+        Related("looks like", False, "", "", "", other.words, other.reference_id, other.title)
+        for other in lookalikes(con, reference)
+    ]
+    return (*stated, *alike)
 
 
 def _record(

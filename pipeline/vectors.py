@@ -96,13 +96,18 @@ _VECTORS = """
 def vectors_of(con: duckdb.DuckDBPyConnection, ids: Sequence[str], version: str) -> pa.Table:
     """Return record_id, vector of those of the records whose text has a vector of this model."""
     con.register("wanted", pa.table({"record_id": pa.array(ids, pa.string())}))
-    rows = con.execute(
+    asked = con.execute(
         "SELECT record_id, title, abstract FROM record WHERE record_id IN (FROM wanted) "
         "AND EXISTS (FROM embedding WHERE model = ?)",
         [version],
-    ).fetchall()
-    keys = [text_key(text_of(title, abstract)) for _, title, abstract in rows]
-    columns = [pa.array(values, pa.string()) for values in ([row[0] for row in rows], keys)]
+    )
+    have: list[str] = []
+    keys: list[str] = []
+    # By parts, so that a first run does not hold every abstract at once.
+    while rows := asked.fetchmany(10_000):
+        have += [key for key, _, _ in rows]
+        keys += [text_key(text_of(title, abstract)) for _, title, abstract in rows]
+    columns = [pa.array(values, pa.string()) for values in (have, keys)]
     con.register("texts", pa.table(columns, ["record_id", "text_sha256"]))
     return con.sql(_VECTORS, params=[version]).to_arrow_table()
 

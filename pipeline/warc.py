@@ -12,14 +12,6 @@ from warcio.warcwriter import WARCWriter
 from connectors.session import PROGRAM
 from connectors.web_fetch import Fetched, Hop
 
-FOLDER = "evidence"
-
-
-def evidence_name(fetched: Fetched, data: bytes) -> str:
-    """Return the file's place in the matter: by the moment of the fetch and the file's own hash."""
-    at = fetched.hops[0].at.astimezone(UTC)
-    return f"{FOLDER}/{at:%Y-%m-%d}/{at:%H%M%S}-{hashlib.sha256(data).hexdigest()[:16]}.warc.gz"
-
 
 def warc_file(fetched: Fetched, why: str) -> bytes:
     """Return the whole exchange as a gzipped WARC file, one gzip member a record.

@@ -9,6 +9,7 @@ from pathlib import Path
 from pipeline import cautions
 from pipeline.commands.in_force import print_in_force
 from pipeline.deciding import describe
+from pipeline.evidence import evidence_problem
 from pipeline.judging import Judged, Judging
 from pipeline.listing import find_reference, read_hits
 from pipeline.lookalikes import lookalikes
@@ -51,10 +52,10 @@ def show(args: Namespace) -> int:
             print(wrapped(f"{match.field}: {match.passage}", "      ", 600))
     print_in_force(args.matter, reference, matter.countries_of_sale, today)
     _print_versions(args.matter, reference)
-    for other in lookalikes(args.matter, reference):
-        gap = f"{other.gap} of 64 bits differ" if other.gap else "no difference seen"
-        line = f"looks like {other.reference_id} ({other.title or 'no title'}): {gap}. Compare them yourself"
-        print(wrapped(f"{line}; `antedate same` joins them", "  ", 400))
+    with open_store(args.matter, read_only=True) as con:
+        alike = lookalikes(con, reference)
+    for other in alike:
+        print(wrapped(f"looks like {other.reference_id} ({other.title}): {other.words}", "  ", 400))
     print("\nJudged")
     for tag in hit.tags:
         print("  " + describe(tag.decision))
@@ -116,6 +117,8 @@ def _print_record(record: ShownRecord, folder: Path) -> None:
     print(columns(map(_event, record.events), "      "))
     for name, text in record.details:
         print(wrapped(f"{name}: {text}", "      ", 300))
+        if name == "evidence" and (problem := evidence_problem(folder, text)):
+            print(f"      THE EVIDENCE FILE {problem}")
     if record.request:
         print("      " + safe(f"from {record.request}", 200))
         body = Responses(folder).body_path(record.body_sha256).relative_to(folder)

@@ -7,7 +7,7 @@ the file. Rows of a segment count from 0 in every table of it.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
 from types import TracebackType
@@ -19,8 +19,11 @@ import pyarrow.parquet as pq
 
 from connectors.days import Days, parse_days
 from connectors.uspto_facts import UsDocument, facts_json
+from connectors.uspto_links import cites
+from connectors.uspto_numbers import publication_text
 from connectors.uspto_record import earlier_publications, native_id
 from pipeline.corpus.texts import searched_runs
+from pipeline.identifiers import normalise
 from queries.words import words
 
 # Documents a segment: its index is held in memory, about 40 kB a document of ordinary length.
@@ -125,7 +128,7 @@ class _Segment:
                 "texts": [text for _, text in paragraphs],
             }
         )
-        _note(self._words, row, [*runs.split(), *(code_word(*code) for code in document.codes)])
+        _note(self._words, row, [*runs.split(), *_facts_as_words(document)])
         _note(self._long, row, [word for _, text in paragraphs for word in words(text)])
         self.rows += 1
 
@@ -168,8 +171,21 @@ def code_word(scheme: str, symbol: str) -> str:
     return f"{scheme.casefold()}:{symbol}"
 
 
+def number_word(what: str, scheme: str, text: str) -> str:
+    """Return a number as the index holds it, "" for no number. what: number (its own), cites."""
+    key = normalise(scheme, text).match_key
+    return f"{what}:{scheme}:{key}" if key else ""
+
+
+def _facts_as_words(document: UsDocument) -> Iterator[str]:
+    yield from (code_word(*code) for code in document.codes)
+    yield number_word("number", "publication", publication_text(document.publication))
+    for relation in cites(document)[0]:
+        yield number_word("cites", relation.identifier.scheme, relation.identifier.text)
+
+
 def _note(index: dict[str, array[int]], row: int, found: Iterable[str]) -> None:
-    for word in set(found):
+    for word in set(found) - {""}:
         rows = index.get(word)
         if rows is None:
             index[word] = array("i", (row,))

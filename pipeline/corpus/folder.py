@@ -19,7 +19,7 @@ from pipeline.errors import StoreDamaged
 from pipeline.run_lock import hold
 
 # Goes up when what is kept of a document changes: files are then loaded anew when handed in.
-READER = 1
+READER = 2
 FILE_NAME = "corpus.json"
 
 

@@ -120,14 +120,31 @@ def read_postings(con: Any, shelf: Shelf, kinds: Iterable[str], expression: Expr
     codes = sorted({leaf.scheme.casefold() for leaf in leaves(expression) if isinstance(leaf, Code)})
     found: dict[str, list[Places]] = {}
     for kind in kinds:
-        paths = [path.with_name(path.name.replace("documents", kind)) for path in shelf.segments]
-        by_name = {str(path): shelf.places[number] for number, path in enumerate(paths)}
+        by_name = _tables(shelf, kind)
         if asked:
-            _gather(con, by_name, "list_contains($words, word)", {"words": asked}, found)
+            _gather(con, by_name, "word IN (SELECT unnest($words))", {"words": asked}, found)
         for scheme in codes if kind == "words" else ():
             bounds = {"low": f"{scheme}:", "high": f"{scheme};"}  # ';' follows ':'
             _gather(con, by_name, "word >= $low AND word < $high", bounds, found)
     return Postings(shelf, {word: np.concatenate(lists) for word, lists in found.items()})
+
+
+def read_holders(con: Any, shelf: Shelf, keys: Iterable[str]) -> Places:
+    """Return the places of the documents that hold any of these index words, ascending."""
+    found: dict[str, list[Places]] = {}
+    by_name = _tables(shelf, "words")
+    _gather(con, by_name, "word IN (SELECT unnest($words))", {"words": sorted(set(keys) - {""})}, found)
+    flags = np.zeros(len(shelf), dtype=bool)
+    for lists in found.values():
+        for places in lists:
+            flags[places] = True
+    return np.flatnonzero(flags).astype(np.int32)
+
+
+def _tables(shelf: Shelf, kind: str) -> dict[str, Places]:
+    """Return the tables of that kind with their rows' places."""
+    paths = [path.with_name(path.name.replace("documents", kind)) for path in shelf.segments]
+    return {str(path): shelf.places[number] for number, path in enumerate(paths)}
 
 
 def _gather(

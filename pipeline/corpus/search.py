@@ -21,10 +21,10 @@ import pyarrow.parquet as pq
 
 from connectors.connector import Page, Request
 from connectors.errors import SourceDown
-from connectors.uspto_bulk import FIELDS, SOURCE, WITH_DESCRIPTIONS
-from pipeline.corpus.build import ROW_GROUP
+from connectors.uspto_bulk import CITING, FIND, SOURCE, WITH_DESCRIPTIONS
+from pipeline.corpus.build import ROW_GROUP, number_word
 from pipeline.corpus.folder import CorpusFolder
-from pipeline.corpus.index import Places, Shelf, bounds, read_postings, read_shelf
+from pipeline.corpus.index import Places, Shelf, bounds, read_holders, read_postings, read_shelf
 from pipeline.corpus.texts import joined_runs
 from pipeline.errors import AntedateError
 from queries.expression import Code, Expression, leaves, matches_runs
@@ -91,12 +91,10 @@ class _Opened:
 
     def answer(self, request: Request) -> bytes:
         params = dict(request.params)
-        long = params["in"] == ", ".join(WITH_DESCRIPTIONS)
-        key = (params["asked"], request.window, long)
+        long = params.get("in") == ", ".join(WITH_DESCRIPTIONS)
+        key = (request.path, params.get("asked"), params.get("numbers"), request.window, long)
         if self.last[0] != key:
-            expression = expression_from(json.loads(params["asked"]))
-            places = matching(self.con, self.shelf, expression, long)
-            self.last = (key, places[self.shelf.within(request.window)[places]])
+            self.last = (key, self.matched(request, long))
         matched = self.last[1]
         ids = self.shelf.ids
         start = bisect.bisect_right(matched, params["after"], key=lambda place: ids[int(place)].as_py())
@@ -106,13 +104,24 @@ class _Opened:
             "next": ids[int(page[-1])].as_py() if more else "",
             "items": int(self.shelf.items[matched].sum()),
             "documents": len(matched),
-            "searched": {"documents": len(self.shelf), "in": list(WITH_DESCRIPTIONS if long else FIELDS)},
+            "searched": {"documents": len(self.shelf), "in": params.get("in", "").split(", ")},
         }
         if not params["after"]:
             head["files"] = self.names
         lines = [json.dumps(head, ensure_ascii=False, separators=(",", ":"))]
         lines += [f'{{"document":{facts}}}' for facts in read_columns(self.shelf, page, ("facts",))["facts"]]
         return "\n".join(lines).encode()
+
+    def matched(self, request: Request, long: bool) -> Places:
+        """Return the places of the documents that the request asks for."""
+        params = dict(request.params)
+        if request.path in (FIND, CITING):
+            what = "number" if request.path == FIND else "cites"
+            asked = (text.split(" ", 1) for text in json.loads(params["numbers"]))
+            return read_holders(self.con, self.shelf, (number_word(what, *each) for each in asked))
+        expression = expression_from(json.loads(params["asked"]))
+        places = matching(self.con, self.shelf, expression, long)
+        return places[self.shelf.within(request.window)[places]]
 
 
 def matching(con: Any, shelf: Shelf, expression: Expression, long: bool = False) -> Places:

@@ -56,6 +56,18 @@ def letters(shelf: Shelf, a: Ints, b: Ints) -> Floats:
     return _pairwise(shelf.titles, a, b, lambda x, y: _ratios(_close_up(x), _close_up(y), 0.0))
 
 
+def heads(shelf: Shelf, a: Ints, b: Ints) -> Flags:
+    """Flag the pairs one of whose titles, of three words or more, begins the other."""
+    words, _ = shelf.words
+    swap = words.lengths(a) > words.lengths(b)
+    short, long = np.where(swap, b, a), np.where(swap, a, b)
+    head, owner = words.expand(short)
+    place = np.arange(len(head)) - (np.cumsum(words.lengths(short)) - words.lengths(short))[owner]
+    other = words.flat[words.starts[long][owner] + place]
+    equal = np.bincount(owner[head == other], minlength=len(a))
+    return np.asarray((equal == words.lengths(short)) & (equal > 2), bool)
+
+
 def shorter(shelf: Shelf, a: Ints, b: Ints) -> Ints:
     """Return the words of the shorter title."""
     words, _ = shelf.words
@@ -65,6 +77,9 @@ def shorter(shelf: Shelf, a: Ints, b: Ints) -> Ints:
 def people(shelf: Shelf, a: Ints, b: Ints) -> tuple[Ints, Ints]:
     """Return how many of the fewer people are found on the other side, slips of spelling
     allowed, and how many the fewer are.
+
+    Both are 0 where none is found and one side names an organisation: one catalogue names it
+    where another names its people.
     """
     listed, names = shelf.people
     swap = listed.lengths(a) > listed.lengths(b)
@@ -73,7 +88,8 @@ def people(shelf: Shelf, a: Ints, b: Ints) -> tuple[Ints, Ints]:
     shared = np.zeros(len(a), np.int64)
     for rows in _batches(most * listed.lengths(many)):
         shared[rows] = _shared(listed, names, few[rows], many[rows])
-    return shared, most
+    unknown = (shared == 0) & (shelf.organised[a] | shelf.organised[b])
+    return shared, np.where(unknown, 0, most)
 
 
 def _shared(listed: Ragged, names: list[str], few: Ints, many: Ints) -> Ints:

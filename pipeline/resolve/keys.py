@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.resolve import titles
-from pipeline.resolve.columns import Ints
+from pipeline.resolve.columns import Flags, Ints, Ragged
 from pipeline.resolve.profile import Shelf, doi_parts, long_number, named
 
 Bits = npt.NDArray[np.uint64]
@@ -50,7 +50,7 @@ def block_keys(shelf: Shelf, vectors: npt.NDArray[np.float32], having: Ints) -> 
     """
     parts = [
         (NUMBER, _in_order(_evidence(shelf))),
-        *((WHOLE, part) for part in (_place_in_print(shelf), _whole_titles(shelf))),
+        *((WHOLE, part) for part in (_place_in_print(shelf), _whole_titles(shelf), _signed(shelf))),
         *((WHOLE, part) for part in _directions(vectors, having)),
         *((RARE, part) for part in _title_words(shelf)),
     ]
@@ -103,13 +103,29 @@ def _place_in_print(shelf: Shelf) -> tuple[Bits, Ints]:
 
 def _whole_titles(shelf: Shelf) -> tuple[Bits, Ints]:
     """Return keys of titles, whatever the order of words."""
-    words, vocabulary = shelf.words
     telling = np.flatnonzero(~shelf.weak)
-    flat, owner = words.expand(telling)
-    counted = np.array([word not in titles.ARTICLES for word in vocabulary], bool)[flat]
-    sums = np.zeros(len(telling), np.uint64)
-    np.add.at(sums, owner[counted], _mixed(_hashes(vocabulary))[flat[counted]])
-    return _joined(2, sums), telling
+    counted = np.array([word not in titles.ARTICLES for word in shelf.words[1]], bool)
+    return _joined(2, _sums(*shelf.words, telling, counted)), telling
+
+
+def _signed(shelf: Shelf) -> tuple[Bits, Ints]:
+    """Return keys of titles that say too little together with all the people and the year."""
+    years, (people, names) = shelf.years[0], shelf.people
+    known = np.flatnonzero(
+        shelf.weak & ~np.isnan(years) & (np.diff(people.starts) > 0) & (np.diff(shelf.words[0].starts) > 0)
+    )
+    title = _sums(*shelf.words, known, np.ones(len(shelf.words[1]), bool))
+    signed = _sums(people, names, known, np.ones(len(names), bool))
+    return _joined(3, title, signed, years[known].astype(np.int64).view(np.uint64)), known
+
+
+def _sums(lists: Ragged, texts: list[str], rows: Ints, counted: Flags) -> Bits:
+    """Return for each row one number of its texts that count, whatever their order."""
+    flat, owner = lists.expand(rows)
+    kept = counted[flat]
+    sums = np.zeros(len(rows), np.uint64)
+    np.add.at(sums, owner[kept], _mixed(_hashes(texts))[flat[kept]])
+    return sums
 
 
 def _title_words(shelf: Shelf) -> list[tuple[Bits, Ints]]:
@@ -123,8 +139,8 @@ def _title_words(shelf: Shelf) -> list[tuple[Bits, Ints]]:
     long = np.array([len(word) > 3 for word in vocabulary], bool)[flat] & (rank < _MOST_WORDS)
     pair = np.flatnonzero((rank > 0) & (rank < _MOST_WORDS))
     return [
-        (_joined(3, hashes[flat[long]]), telling[owner[long]]),
-        (_joined(4, hashes[flat[pair - 1]], hashes[flat[pair]]), telling[owner[pair]]),
+        (_joined(4, hashes[flat[long]]), telling[owner[long]]),
+        (_joined(5, hashes[flat[pair - 1]], hashes[flat[pair]]), telling[owner[pair]]),
     ]
 
 
@@ -146,7 +162,7 @@ def _directions(vectors: npt.NDArray[np.float32], having: Ints) -> list[tuple[Bi
             nearest = np.abs(sums).argmax(axis=2)
             side = np.take_along_axis(sums, nearest[..., None], axis=2)[..., 0] > 0
             codes = (nearest * 2 + side).astype(np.uint64)
-            keys[start : start + _CHUNK] = _joined(5 + table, *codes.T)
+            keys[start : start + _CHUNK] = _joined(6 + table, *codes.T)
         found.append((keys, having))
     return found
 

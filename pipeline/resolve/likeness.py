@@ -22,19 +22,23 @@ from pipeline.resolve.profile import Shelf
 # At and above this likeness two records are joined: nine in ten are one work. A wrong merge
 # hides a reference and costs more than a missed one.
 THRESHOLD = 0.9
-SAME_PLACE = 0.99
+# Scores of what rules join: one place in print, or one occasion signed by the same people.
+SAME_PLACE, SAME_OCCASION = 0.99, 0.95
+BY_LIKENESS, BY_PLACE, BY_OCCASION = 0, 1, 2
 
 # Likeness 0..1 of the ordered words below which a pair is not looked at.
 _WORTH_A_LOOK = 0.6
 # A work's versions appear within these years (conference to journal: one to four).
 _LONGEST_GAP = 5
 _SAME_VENUE = 0.6
+_ENOUGH_WORDS = 5
+_OTHER_SORT = 0.03
 _EDITIONS = ("book", "standard", "dataset", "report", "software", "web page")
 
 FEATURES = (
     "title", "title_letters", "title_and_people", "words_agree", "words_replaced", "words_added",
-    "title_length", "people_shared", "first_person", "people_known", "year_same", "year_near", "year_far",
-    "venue", "pages_same", "pages_differ", "closeness",
+    "title_head", "title_length", "people_shared", "people_many", "first_person", "people_known", "year_same",
+    "year_near", "year_far", "venue", "all_else", "pages_same", "pages_differ", "closeness",
 )  # fmt: skip
 
 
@@ -42,13 +46,13 @@ FEATURES = (
 class Compared:
     """Pairs that likeness may join, with what was compared; one row a pair.
 
-    score: 0..1. same_place: joined by their place in print. gap: years, NaN where unknown.
+    score: 0..1. rule: what joins them, BY_LIKENESS, BY_PLACE or BY_OCCASION. gap: years, NaN where unknown.
     """
 
     a: Ints
     b: Ints
     score: Floats
-    same_place: Flags
+    rule: Ints
     title: Floats
     shared: Ints
     most: Ints
@@ -65,15 +69,20 @@ def compare(shelf: Shelf, a: Ints, b: Ints, cosines: Callable[[Ints, Ints], Floa
     cosines: of the texts' vectors of pairs of places, NaN where one has none.
     """
     found = comparable(shelf, a, b)
-    left = ~found.same_place
+    left = found.rule == BY_LIKENESS
     values = features(shelf, found.where(left), cosines(found.a[left], found.b[left]))
     found.score[left] = np.minimum(np.round(probability(values), 4), 0.9999)
-    return found.where(found.score >= THRESHOLD)
+    found = found.where(found.score >= THRESHOLD)
+    # Where one title is of a paper and of its demonstration, like finds like first.
+    sort = shelf.sort.codes
+    other = sort[found.a] != sort[found.b]
+    found.score[other] = np.maximum(found.score[other] - _OTHER_SORT, THRESHOLD)
+    return found
 
 
 def comparable(shelf: Shelf, a: Ints, b: Ints) -> Compared:
-    """Return the pairs that stand at one place in print (scored so), and those that no rule keeps
-    apart and the scorer must judge (scored 0).
+    """Return the pairs that a rule joins (scored so), and those that no rule keeps apart and the
+    scorer must judge (scored 0).
     """
     gap = alike.year_gap(shelf, a, b)
     kept = _may_meet(shelf, a, b, gap)
@@ -83,10 +92,12 @@ def comparable(shelf: Shelf, a: Ints, b: Ints) -> Compared:
     kept = (title > 0) | (weak & _one_page(shelf, a, b))
     a, b, gap, title, weak = a[kept], b[kept], gap[kept], title[kept], weak[kept]
     shared, most = alike.people(shelf, a, b)
-    place = _same_place(shelf, a, b, gap, shared)
-    strangers = (shared == 0) & (most > 0)
-    found = Compared(a, b, np.where(place, SAME_PLACE, 0.0), place, title, shared, most, gap)
-    return found.where(place | ~(weak | strangers | _notices_apart(shelf, a, b, gap)))
+    found = Compared(a, b, np.zeros(len(a)), np.zeros(len(a), np.int64), title, shared, most, gap)
+    occasion, place = _same_occasion(shelf, found), _same_place(shelf, found)
+    for holds, rule, score in ((occasion, BY_OCCASION, SAME_OCCASION), (place, BY_PLACE, SAME_PLACE)):
+        found.rule[holds], found.score[holds] = rule, score
+    apart = weak | ((shared == 0) & (most > 0)) | _notices_apart(shelf, a, b, gap)
+    return found.where((found.rule > 0) | ~(apart | _nameless(shelf, found)))
 
 
 def _may_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
@@ -113,11 +124,18 @@ def _numbers_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
     """Flag equal numbers, but for the records' own year that one title has in it."""
     codes, texts = shelf.numbers.codes, shelf.numbers.texts
     meet = codes[a] == codes[b]
-    years = shelf.years[0]
-    for row in np.flatnonzero(~meet & (gap == 0)).tolist():
+    first = shelf.years[0]
+    for row in np.flatnonzero(~meet & ~(gap > 0)).tolist():
         odd = set(texts[codes[a[row]]].split()) ^ set(texts[codes[b[row]]].split())
-        meet[row] = odd == {str(int(years[a[row]]))}
+        years = {str(int(year)) for year in (first[a[row]], first[b[row]]) if not np.isnan(year)}
+        meet[row] = len(odd) == 1 and odd <= years
     return np.asarray(meet, bool)
+
+
+def _nameless(shelf: Shelf, pairs: Compared) -> Flags:
+    """Flag the pairs of short titles with neither people nor venue in common: many works bear those."""
+    short = (pairs.most == 0) & (alike.shorter(shelf, pairs.a, pairs.b) < _ENOUGH_WORDS)
+    return np.asarray(short & ~_venues_agree(shelf, pairs.a, pairs.b, short), bool)
 
 
 def _notices_apart(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
@@ -137,15 +155,38 @@ def _one_page(shelf: Shelf, a: Ints, b: Ints) -> Flags:
     return np.asarray((volume[a] > 0) & (volume[a] == volume[b]) & (page[a] > 0) & (page[a] == page[b]), bool)
 
 
-def _same_place(shelf: Shelf, a: Ints, b: Ints, gap: Floats, shared: Ints) -> Flags:
+def _same_place(shelf: Shelf, pairs: Compared) -> Flags:
     """Flag the pairs that stand at one place in print, whatever their titles say: one venue,
     volume, first page and year, a person in common, titles not unlike and no conflict.
 
     A page can hold two short pieces, so that people and titles must not speak against it.
     """
+    a, b = pairs.a, pairs.b
     notice, numbers = shelf.notice.codes, shelf.numbers.codes
-    found = _one_page(shelf, a, b) & (gap == 0) & (shared > 0)
+    found = _one_page(shelf, a, b) & (pairs.gap == 0) & (pairs.shared > 0)
     found &= (notice[a] == notice[b]) & (numbers[a] == numbers[b])
+    return _venues_agree(shelf, a, b, found)
+
+
+def _same_occasion(shelf: Shelf, pairs: Compared) -> Flags:
+    """Flag the pairs of one title that says too little, where all else says that it is one thing:
+    the same people, as many on both sides, one year and one venue.
+
+    Of columns that return (an editor's, a reviewer's) that does not hold: only of titles of
+    what happens once (a guest editorial, a keynote) in one venue, or of one word signed by three
+    or more, wherever.
+    """
+    a, b, most = pairs.a, pairs.b, pairs.most
+    people, _ = shelf.people
+    found = (shelf.weak[a] & shelf.weak[b]) & (pairs.title == 1) & (pairs.gap == 0)
+    found &= (most > 0) & (pairs.shared == most) & (people.lengths(a) == people.lengths(b))
+    many = found & (most > 2) & ~shelf.column[a]
+    return np.asarray(many | _venues_agree(shelf, a, b, found & shelf.once[a]), bool)
+
+
+def _venues_agree(shelf: Shelf, a: Ints, b: Ints, found: Flags) -> Flags:
+    """Return the flags, lowered where the venues of the two are not alike."""
+    found = found.copy()
     rows = np.flatnonzero(found)
     found[rows] = alike.venues(shelf, a[rows], b[rows]) >= _SAME_VENUE
     return np.asarray(found, bool)
@@ -163,6 +204,7 @@ def features(shelf: Shelf, pairs: Compared, cosine: Floats) -> Floats:
     known = most > 0
     page = shelf.first_page.codes
     paged = (page[a] > 0) & (page[b] > 0)
+    venue = alike.venues(shelf, a, b)
     return np.column_stack([
         pairs.title,
         letters,
@@ -170,14 +212,17 @@ def features(shelf: Shelf, pairs: Compared, cosine: Floats) -> Floats:
         (replaced == 0) & (added == 0),
         np.minimum(replaced, 4) / np.maximum(length, 1),
         np.minimum(added, 6) / np.maximum(length, 1),
+        alike.heads(shelf, a, b),
         np.minimum(length, 12) / 12,
         np.where(known, 2 * shared / np.maximum(most, 1) - 1, 0.0),
+        np.minimum(shared, 4) / 4,
         np.where(known, np.where(alike.first_people(shelf, a, b), 1.0, -1.0), 0.0),
         known,
         gap == 0,
         gap == 1,
         gap > 1,
-        alike.venues(shelf, a, b),
+        venue,
+        (shared == most) & (most > 1) & (gap == 0) & (venue >= 0),
         paged & (page[a] == page[b]),
         paged & (page[a] != page[b]),
         np.where(np.isnan(cosine), 0.0, np.maximum(cosine - 0.8, -0.4)),
@@ -225,14 +270,20 @@ def in_words(shelf: Shelf, found: Compared) -> list[str]:
     """Return each pair's reason as a reader understands it."""
     same = alike.equal_titles(shelf, found.a, found.b).tolist()
     rows = zip(found.title.tolist(), same, found.shared.tolist(), found.most.tolist(), found.gap.tolist(),
-               found.score.tolist(), found.same_place.tolist(), found.a.tolist(), strict=True)  # fmt: skip
+               found.score.tolist(), found.rule.tolist(), found.a.tolist(), strict=True)  # fmt: skip
     return [
-        _place(shelf, place) if printed else _words(title, equal, shared, most, gap, score)
-        for title, equal, shared, most, gap, score, printed, place in rows
+        _by_rule(shelf, place, rule, most) if rule else _words(title, equal, shared, most, gap, score)
+        for title, equal, shared, most, gap, score, rule, place in rows
     ]
 
 
-def _place(shelf: Shelf, place: int) -> str:
+def _by_rule(shelf: Shelf, place: int, rule: int, most: int) -> str:
+    if rule == BY_OCCASION:
+        return (
+            f"same title, year and venue, and all {most} people agree"
+            if most > 1
+            else "same title, person, year and venue"
+        )
     venue, volume, page = (c.texts[c.codes[place]] for c in (shelf.venue, shelf.volume, shelf.first_page))
     return f"same place in print: {venue} {volume}, page {page}, with a person in common"
 

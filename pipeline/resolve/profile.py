@@ -22,6 +22,11 @@ CLASS = dict.fromkeys(PATENT_KINDS, "patent") | {
     "preprint": "preprint", "other": "", "web page": "web page",
 }  # fmt: skip
 _GENERATION = frozenset(("jr", "sr", "ii", "iii", "iv", "phd", "md"))
+_ORGANISATION = re.compile(
+    r"\b(corporate|team|group|corp|corporation|inc|ltd|gmbh|consortium|committee|association|universit\w*|univ"
+    r"|institute?|department|laborator(y|ies)|society|council|ministry|agency|company|collaboration)\b",
+    re.IGNORECASE,
+)
 _ARXIV_DOI = re.compile(r"10\.48550/arxiv\.(.+)", re.IGNORECASE)
 _ARXIV_VERSION = re.compile(r"v(\d{1,3})$")
 _DOI_VERSION = re.compile(r"(?:[/._-]?v|\.version)(\d{1,3})$", re.IGNORECASE)
@@ -134,6 +139,13 @@ class Shelf:
         return [titles.core(title or "") for title in self._table["title"].to_pylist()]
 
     @cached_property
+    def sort(self) -> Coded:
+        """What the title says of the sort of paper (a demonstration, a panel …), left out of titles."""
+        both = zip(self._table["title"].to_pylist(), self.titles, strict=True)
+        sorts = [titles.sort_of(titles.plain(text or ""), core) for text, core in both]
+        return Coded.of(pa.array(sorts, pa.string()))
+
+    @cached_property
     def sorted_titles(self) -> list[str]:
         """Titles with their words in order of the alphabet."""
         return [" ".join(sorted(title.split())) for title in self.titles]
@@ -155,6 +167,16 @@ class Shelf:
         return np.fromiter(map(titles.is_weak, self.titles), bool, len(self))
 
     @cached_property
+    def once(self) -> Flags:
+        """Whether the title is of what happens once: a guest editorial, a keynote."""
+        return np.fromiter(map(titles.is_once, self.titles), bool, len(self))
+
+    @cached_property
+    def column(self) -> Flags:
+        """Whether many unlike documents bear the title."""
+        return np.fromiter(map(titles.is_boilerplate, self.titles), bool, len(self))
+
+    @cached_property
     def notice(self) -> Coded:
         """What the title announces about another document."""
         return Coded.of(pa.array([titles.notice(title) for title in self.titles], pa.string()))
@@ -163,6 +185,17 @@ class Shelf:
     def people(self) -> tuple[Ragged, list[str]]:
         """The different family names of each record in order, as numbers of the names beside them."""
         return _people(self._table["people"])
+
+    @cached_property
+    def organised(self) -> Flags:
+        """Whether an organisation is named among the people."""
+        lists = self._table["people"].combine_chunks()
+        found = np.zeros(len(self), bool)
+        names = Coded.of(pc.fill_null(lists.flatten().field("name"), "")) if len(lists.flatten()) else None
+        if names is not None:
+            owner = pc.list_parent_indices(lists).to_numpy()
+            found[owner[names.where(lambda name: _ORGANISATION.search(name) is not None)]] = True
+        return found
 
     @cached_property
     def years(self) -> tuple[Floats, Floats]:

@@ -59,6 +59,8 @@ _SORT_ENDS = (
     " abstract", " tutorial", " session", " panel", " demo", " demonstration", " paper", " poster",
     " invited", " preprint", " version", " talk", " only", " foreword", " introduction",
 )  # fmt: skip
+_SORT_ONLY = re.compile(_SORT)
+_BRACKETS = re.compile(r"\(([^()]{3,40})\)")
 _SORT_AT_START = re.compile(rf"(?:{_SORT}) (?:on )?(?P<core>.+ .+)")
 
 # Titles that many unlike documents bear; only an identifier can tell those apart.
@@ -77,6 +79,10 @@ _BOILERPLATE = re.compile(
     r"|program(me)?( committee)?|reminiscences on .{0,40}|chair(s|man s)? message"
 )
 
+
+_ONCE = re.compile(
+    r"guest editor(ial|s|)( s)?( (introduction|foreword|preface|editorial))?|keynote.*|invited talk"
+)
 
 # What becomes of a sign in text of plain letters only.
 _ASCII = {code: " " if not chr(code).isalnum() else chr(code).lower() for code in range(128)} | {
@@ -105,14 +111,28 @@ def plain(text: str) -> str:
 
 
 def core(text: str) -> str:
-    """Return the plain title without words at its ends that only say what sort of paper it is
-    ("… (extended abstract)", "Panel: …"); two words are always left.
+    """Return the plain title without words, at its ends or in brackets, that only say what sort of
+    paper it is ("… (extended abstract)", "Panel: …"); two words are always left.
     """
+    if "(" in text:
+        text = _BRACKETS.sub(_unless_sort, text[: 4 * LONGEST_TITLE])
     title = plain(text)
     if title.endswith(_SORT_ENDS) and (found := _SORT_AT_END.fullmatch(title)):
         title = found["core"]
     found = _SORT_AT_START.fullmatch(title)
     return found["core"] if found else title
+
+
+def _unless_sort(brackets: re.Match[str]) -> str:
+    inside = brackets.group(1)
+    alone = len(inside) + 2 == len(brackets.string.strip())
+    return brackets.group() if alone or not _SORT_ONLY.fullmatch(plain(inside)) else " "
+
+
+def sort_of(title: str, core: str) -> str:
+    """Return the words of a plain title that its core has not."""
+    left = set(core.split())
+    return "" if title == core else " ".join(word for word in title.split() if word not in left)
 
 
 def is_weak(title: str) -> bool:
@@ -122,7 +142,17 @@ def is_weak(title: str) -> bool:
     """
     parts = title.split()
     size = len(parts) if title.isascii() else sum(1 / 3 if _UNSPACED.match(word) else 1.0 for word in parts)
-    return size < 1.9 or _BOILERPLATE.fullmatch(title) is not None
+    return size < 1.9 or is_boilerplate(title)
+
+
+def is_boilerplate(title: str) -> bool:
+    """Tell whether many unlike documents bear the plain title."""
+    return _BOILERPLATE.fullmatch(title) is not None
+
+
+def is_once(title: str) -> bool:
+    """Tell whether the plain title is of what the same people do once a year at most."""
+    return _ONCE.fullmatch(title) is not None
 
 
 def notice(title: str) -> str:

@@ -82,7 +82,7 @@ def measure(found: set[Any], true: set[Any]) -> tuple[float, float, float]:
 def show(name: str, question: str, measured: tuple[float, float, float], baseline: float) -> None:
     """Print one row of the table."""
     p, r, f = measured
-    print(f"\n{name:<24} {question:<22} P {p:.3f}  R {r:.3f}  F1 {f:.3f}  best baseline {baseline:.3f}")
+    print(f"\n{name:<24} {question:<22} P {p:.3f}  R {r:.3f}  F1 {f:.4f}  best baseline {baseline:.3f}")
 
 
 def test_the_same_paper_in_two_catalogues_is_one_document() -> None:

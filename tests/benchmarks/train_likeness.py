@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import gzip
 import json
+import math
 import random
 import sys
 from pathlib import Path
@@ -23,15 +24,16 @@ import numpy as np
 import pyarrow as pa
 
 from pipeline.resolve.columns import Flags, Floats
-from pipeline.resolve.likeness import FEATURES, comparable, features
+from pipeline.resolve.likeness import BY_LIKENESS, FEATURES, comparable, features
 from pipeline.resolve.profile import Shelf
 
 ROOT = Path(__file__).resolve().parents[2]
 WEIGHTS = ROOT / "pipeline/resolve/weights.json"
 SEED = 20
 # Of the articles, how many have a sister paper that differs in a word or two: the prior.
-SISTERS = 0.3
+SISTERS = 0.15
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
+BEGINNINGS = ("Using", "Applying", "On", "Towards", "Efficient", "A study of")
 VENUES = ("Journal of", "Proceedings of the", "Annals of", "Transactions on", "Letters in")
 
 Row = dict[str, Any]
@@ -74,20 +76,22 @@ def examples(rows: list[Row], rng: random.Random) -> tuple[Floats, Flags]:
     neighbours = nearest(rows)
     for place, row in enumerate(rows):
         made = [(noisy(row, rng), 1) for _ in range(3)]
-        made += [(noisy(rows[other], rng), 0) for other in neighbours[place]]
-        stranger, word = rng.choice(rows), rng.choice(rng.choice(rows)["title"].split())
-        made.append((noisy(row | {"people": stranger["people"], "year": stranger["year"]}, rng), 0))
+        made += [(noisy(rows[n], rng), 0) for n in neighbours[place]]
+        stranger, another = rng.choice(rows), rng.choice(rows)
         if rng.random() < SISTERS:
-            made.append((other_work(row, word, rng), 0))
-        made += [(noisy(row | {"people": [], "year": row["year"] + rng.randint(-6, 6), "venue": stranger["venue"],
-                               "page": stranger["page"]}, rng), 0)]  # fmt: skip
+            made.append((other_work(row, another, rng), 0))
+        # Short titles are borne by unlike works; of many words few are.
+        if rng.random() < math.exp((3 - len(row["title"].split())) / 4):
+            nameless = {"people": [], "year": row["year"] + rng.randint(-6, 6)}
+            nameless |= {"venue": stranger["venue"], "page": stranger["page"]}
+            made += [(noisy(stranger | {"title": row["title"]}, rng), 0), (noisy(row | nameless, rng), 0)]
         for copy, same in made:
             pairs.append((row | {"people": []} if rng.random() < 0.05 else row, copy, same))
     cosine = np.array([np.nan if rng.random() < 0.5 else closeness(same, rng) for _, _, same in pairs])
     shelf = Shelf(records([row for a, b, _ in pairs for row in (a, b)], rng), NOTHING, NOTHING)
     first = np.arange(len(pairs)) * 2
     left = comparable(shelf, first, first + 1)
-    left = left.where(~left.same_place)
+    left = left.where(left.rule == BY_LIKENESS)
     truth = np.array([same for _, _, same in pairs], bool)
     return features(shelf, left, cosine[left.a // 2]), truth[left.a // 2]
 
@@ -111,13 +115,12 @@ def closeness(same: int, rng: random.Random) -> float:
 
 def noisy(row: Row, rng: random.Random) -> Row:
     """Return the article as another catalogue or a citation may write it."""
-    title = row["title"]
+    title = reworded(row["title"], rng)
     for _ in range(rng.choice((0, 0, 0, 1, 1, 2, 4))):
         title = slip(title, rng)
-    head, colon, _ = title.partition(": ")
-    if colon and len(head.split()) > 3 and rng.random() < 0.15:
-        title = head
     people = [initial(name, rng) for name in row["people"] if rng.random() > 0.05]
+    if rng.random() < 0.15:
+        rng.shuffle(people)
     if rng.random() < 0.1:
         people = people[:1]
     if rng.random() < 0.1:
@@ -131,23 +134,42 @@ def noisy(row: Row, rng: random.Random) -> Row:
     return {"title": title, "people": people, "year": year, "venue": venue, "page": page}
 
 
-def other_work(row: Row, word: str, rng: random.Random) -> Row:
-    """Return a sister paper of the same people: words replaced or added, its own year and place."""
-    words = row["title"].split()
-    place = rng.randrange(len(words))
-    if rng.random() < 0.3:
-        words += rng.choice((["in", word], ["with", word], [word], ["for", word, "systems"]))
+def reworded(title: str, rng: random.Random) -> str:
+    """Return the title without its sub-title, with another first word or turned round, now and then."""
+    head, colon, _ = title.partition(": ")
+    if colon and len(head.split()) > 3 and rng.random() < 0.15:
+        return head
+    words = title.split()
+    if rng.random() < 0.04 and len(words) > 5:
+        return " ".join([rng.choice(BEGINNINGS), *words[1:]])
+    before, of, after = title.partition(" of ")
+    return f"{after} {before}" if of and rng.random() < 0.06 else title
+
+
+def other_work(row: Row, stranger: Row, rng: random.Random) -> Row:
+    """Return a sister paper: a phrase replaced or added, its own year and place, part of the people others."""
+    words, new = row["title"].split(), stranger["title"].split()
+    start = rng.randrange(len(new))
+    phrase = new[start : start + rng.choice((1, 1, 2, 3))]
+    if rng.random() < 0.25:
+        words += [rng.choice(("in", "with", "for", "and")), *phrase]
     else:
-        words[place : place + rng.choice((0, 1, 1, 2))] = [word]
+        place = rng.randrange(len(words))
+        words[place : place + rng.choice((1, 1, 2, 3))] = phrase
+    people = row["people"]
+    if rng.random() < 0.6:
+        people = [name for name in people if rng.random() < 0.7] or people[:1]
+        people += stranger["people"][: rng.choice((0, 1, 2))]
     changed = {
         "title": " ".join(words),
-        "year": row["year"] + rng.randint(-4, 4),
+        "people": people,
+        "year": row["year"] + rng.choice((0, 0, 1, -1, 2, -2, 3, -4)),
         "page": str(rng.randint(1, 900)),
     }
-    changed["venue"] = row["venue"] if rng.random() < 0.3 else f"{rng.choice(VENUES)} {word}"
+    changed["venue"] = row["venue"] if rng.random() < 0.3 else f"{rng.choice(VENUES)} {phrase[0]}"
     copy = noisy(row | changed, rng)
     differs = copy["title"].casefold() != row["title"].casefold()
-    return copy if differs else copy | {"title": f"{copy['title']} {word} revisited anew"}
+    return copy if differs else copy | {"title": f"{copy['title']} {phrase[0]} revisited anew"}
 
 
 def slip(title: str, rng: random.Random) -> str:

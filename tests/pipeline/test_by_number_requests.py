@@ -30,6 +30,7 @@ ASKED = {
     "uspto_odp": [
         "applicationMetaData.earliestPublicationNumber:US20150123456A1 OR applicationMetaData.patentNumber:9123456"
     ],
+    "uspto_bulk": ['["publication US20150123456A1", "publication EP1027777", "publication US9123456B2"]'],
 }
 
 
@@ -42,7 +43,9 @@ def test_each_source_is_asked_by_the_numbers_it_knows(name: str) -> None:
         params = dict(request.params)
         body = json.loads(request.body).get("q", request.body) if request.body[:1] == "{" else request.body
         told.append(
-            params.get("filter") or params.get("query") or params.get("id_list") or body or request.path
+            next((params[each] for each in ("filter", "query", "id_list", "numbers") if each in params), "")
+            or body
+            or request.path
         )
         assert request.step == "numbers"
     assert told == ASKED[name]

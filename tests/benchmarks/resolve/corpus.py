@@ -6,8 +6,8 @@ catalogues make. Writes records, identifiers, truth and vectors as Parquet files
 Deterministic: fixed seed, no clock.
 
 What a work is: the head of one real title and the tail of another, the people of one real
-paper. Every fourth is a sister of the work before: the same people, one or two words of the
-title replaced or a part number added, its own DOI. One in fifty is a recurring column ("Editorial") that no
+paper. Every tenth is a sister of the work before: the same people, one or two long words of
+the title replaced or a part number added, its own DOI. One in fifty is a recurring column ("Editorial") that no
 likeness may join. Copies: 1 to 6 (mean 2), a third of them of another version (preprint, or
 the conference paper a year or two before), which is the same work.
 """
@@ -73,7 +73,7 @@ def works(count: int, rng: random.Random) -> list[Row]:
     titles, people, venues = real()
     made: list[Row] = []
     while len(made) < count:
-        if made and rng.random() < 0.25:
+        if made and rng.random() < 0.1:
             made.append(sister(made[-1], rng, titles))
             continue
         head, tail = rng.choice(titles), rng.choice(titles)
@@ -90,13 +90,13 @@ def works(count: int, rng: random.Random) -> list[Row]:
 def sister(work: Row, rng: random.Random, titles: list[list[str]]) -> Row:
     """Return another work of the same people: words replaced, or a part number added."""
     title = list(work["title"])
-    if rng.random() < 0.2:
+    long = [at for at, word in enumerate(title) if len(word) > 3]
+    if rng.random() < 0.2 or not long:
         title += ["Part", rng.choice(("II", "III", "IV"))]
-    else:
-        for _ in range(rng.choice((1, 2))):
-            title[rng.randrange(len(title))] = rng.choice(rng.choice(titles))
+    for at in rng.sample(long, min(len(long), rng.choice((1, 2)))):
+        title[at] = rng.choice([word for word in rng.choice(titles) if len(word) > 3] or ["anew"])
     if title == work["title"]:
-        title.append("revisited")
+        title += ["revisited", "anew"]
     return work | {"title": title, "year": work["year"] + rng.randint(0, 3)}
 
 

@@ -10,14 +10,18 @@ from typing import Any
 
 import pytest
 
+from connectors import uspto_bulk
+from connectors.connector import Compiled, Sought
 from connectors.registry import CONNECTORS
+from pipeline.by_number import number_sweeps, plan_run
 from pipeline.cli import main
 from pipeline.corpus.folder import CorpusFolder
 from pipeline.corpus.load import load_files
+from pipeline.corpus.search import CorpusSession
 from pipeline.errors import BadMatter
 from pipeline.harvest import Desk, harvest_source
 from pipeline.in_force import read_families
-from pipeline.journal import read_journal
+from pipeline.journal import Answered, read_journal
 from pipeline.listing import find_reference
 from pipeline.load import load_answers
 from pipeline.matter import load_matter
@@ -215,6 +219,53 @@ def test_the_term_reaches_the_law(night: Night) -> None:
     ].rights
     assert reissue.kind == "reissue"
     assert reissue.original == (date(2015, 2, 3), date(2020, 8, 18))
+
+
+def sought(*texts: str) -> list[Sought]:
+    """Return publication numbers as they are asked for."""
+    return [Sought("publication", text) for text in texts]
+
+
+def answered(night: Night, compiled: Compiled) -> list[str]:
+    """Return the names of the documents that the corpus answers a look-up with."""
+    session = CorpusSession(night.folder / "corpus", NOW.date())
+    pages = [session.send(request) for request in compiled.requests]
+    session.close()
+    return [r.native_id for page in pages for r in uspto_bulk.parse(page).records if "," not in r.native_id]
+
+
+def test_documents_are_found_by_number(night: Night) -> None:
+    """Whatever the kind or the writing; a number the corpus does not hold brings nothing."""
+    night.load("grant", "design", "reissue")
+    found = answered(night, uspto_bulk.find(sought("US19999001B2", "USD999903S", "US 7,000,000")))
+    assert found == ["US.19999001.B2", "US.D999903.S1"]
+    assert uspto_bulk.find([Sought("doi", "10.5555/x")]).requests == ()
+
+
+def test_what_cites_a_document_is_found(night: Night) -> None:
+    """Publications and DOIs, by the office's own list of citations."""
+    night.load("grant", "registration", "design")
+    assert answered(night, uspto_bulk.citing(sought("USD99901S1"))) == ["US.19999001.B2"]
+    assert answered(night, uspto_bulk.citing(sought("WO2009999901A1"))) == ["US.19999001.B2"]
+    assert answered(night, uspto_bulk.citing([Sought("doi", "10.5555/flush.7")])) == ["US.19999001.B2"]
+    assert answered(night, uspto_bulk.citing(sought("US99996A", "USD99901S"))) == [
+        "US.19999001.B2",
+        "US.H9906.H1",
+    ]
+    assert answered(night, uspto_bulk.citing(sought("US99997A"))) == []
+
+
+def test_a_known_reference_is_looked_up(tmp_path: Path) -> None:
+    """A matter's known US number is asked of the corpus, and again as soon as a file may have come."""
+    night = made(tmp_path / "m", '[[known]]\nnumber = "US H9906 H1"')
+    night.load("grant")
+    matter = load_matter(night.folder)
+    (known,) = number_sweeps(matter)
+    plan = plan_run(matter, {}, {("uspto_bulk", known.text): Answered(NOW, NOW)}, NOW)
+    (corpus,) = [source for source in plan if source.name == "uspto_bulk"]
+    asked = corpus.sweeps[-1]
+    assert (asked.sweep, asked.skipped) == (known, "")
+    assert asked.compiled.requests[0].path == "numbers"
 
 
 def test_the_commands(night: Night, capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
