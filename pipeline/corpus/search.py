@@ -27,8 +27,11 @@ from pipeline.corpus.folder import CorpusFolder
 from pipeline.corpus.index import Places, Shelf, bounds, read_holders, read_postings, read_shelf
 from pipeline.corpus.texts import joined_runs
 from pipeline.errors import AntedateError
-from queries.expression import Code, Expression, leaves, matches_runs
+from queries.expression import And, Code, Expression, Not, Or, leaves, matches_runs
 from queries.expression_json import expression_from
+
+# Documents whose texts are held together.
+_AT_ONCE = 1_000
 
 
 @dataclass
@@ -138,19 +141,33 @@ def matching(con: Any, shelf: Shelf, expression: Expression, long: bool = False)
 
 
 def _holding(shelf: Shelf, places: Places, expression: Expression, long: bool) -> Iterator[int]:
-    """Yield the places whose documents' own words bear the expression out."""
+    """Yield the places whose documents' own words bear the expression out.
+
+    They are read as they lie on the disk. Without exclusions, what title, abstract and claims
+    bear out stands, and only the other descriptions are read.
+    """
     with_codes = any(isinstance(leaf, Code) for leaf in leaves(expression))
-    for start in range(0, len(places), 1_000):
-        some = places[start : start + 1_000]
-        columns = read_columns(shelf, some, ("runs", "facts") if with_codes else ("runs",))
-        paragraphs = (
-            read_columns(shelf, some, ("texts",), "paragraphs")["texts"] if long else [()] * len(some)
-        )
+    names = ("runs", "facts") if with_codes else ("runs",)
+    ordered = places[np.lexsort((shelf.row[places], shelf.segment[places]))]
+    for some in np.split(ordered, range(_AT_ONCE, len(ordered), _AT_ONCE)):
+        columns = read_columns(shelf, some, names)
         codes = [_codes(facts) for facts in columns["facts"]] if with_codes else [()] * len(some)
-        for place, runs, stated, texts in zip(some, columns["runs"], codes, paragraphs, strict=True):
-            whole = f"{runs}\n{joined_runs(texts)}" if texts else runs
-            if matches_runs(expression, whole, stated):
-                yield int(place)
+        held = [matches_runs(expression, *each) for each in zip(columns["runs"], codes, strict=True)]
+        if long:
+            open_ = [at for at, yes in enumerate(held) if not yes or _excludes(expression)]
+            paragraphs = read_columns(shelf, some[open_], ("texts",), "paragraphs")["texts"]
+            for at, texts in zip(open_, paragraphs, strict=True):
+                held[at] = matches_runs(expression, f"{columns['runs'][at]}\n{joined_runs(texts)}", codes[at])
+        yield from (int(place) for place, yes in zip(some, held, strict=True) if yes)
+
+
+def _excludes(expression: Expression) -> bool:
+    """Say whether more text can make the expression hold no longer."""
+    match expression:
+        case And(parts) | Or(parts):
+            return any(map(_excludes, parts))
+        case _:
+            return isinstance(expression, Not)
 
 
 def _codes(facts: str) -> tuple[tuple[str, str], ...]:
