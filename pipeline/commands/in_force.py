@@ -97,9 +97,11 @@ def _print_right(where: str, right: PatentRight | None, found: InForce) -> None:
 def _until(right: PatentRight, today: date) -> str:
     """Return the day the right's term ends as far as it can be counted, else ""."""
     try:
-        last = estimate(right, today).last_day_in_force
+        found = estimate(right, today)
     except BadDates:
         return " (its dates contradict each other)"
+    last = found.last_day_in_force
     if last and right.grant != "granted" and right.granted is None:
         return f" (if granted, term to {last})"
-    return f" (term to {last})" if last else ""
+    sooner = " or sooner" if any(text.startswith("it does not rely on") for text in found.assumptions) else ""
+    return f" (term to {last}{sooner})" if last else ""

@@ -7,7 +7,7 @@ all, then the fees. Ends of terms are never moved for closed days: a term is no 
 from __future__ import annotations
 
 import calendar
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from pipeline.law.fees import by_fees
@@ -17,6 +17,7 @@ from pipeline.law.terms import Term, term_for
 
 __all__ = ["InForce", "PatentRight", "estimate"]
 
+_CLOSED_DAYS = timedelta(days=10)  # a few more where the office was closed
 _TWENTY_YEARS_BEGAN = date(1995, 6, 8)  # 35 USC 154(c)(1)
 
 
@@ -75,26 +76,42 @@ def _judge(right: PatentRight, term: Term, nominal: date, today: date) -> InForc
             f"Its own term runs to {last}."
         )
         return replace(found, status="unknown_needs_register", reason=reason)
-    if shorter := _if_relied_on(right, term, today):
-        reason = (
-            f"If it relies on the US application of {right.earlier_us}, its term ended {shorter}; "
-            f"else it runs to {last}."
-        )
+    earlier = _may_start_it(right, term)
+    if earlier and (ended := _end_from(earlier.day, right, term)) and ended < today:
+        reason = f"If it relies on {earlier.what}, its term may have ended {ended}; else it runs to {last}."
         return replace(found, status="unknown_needs_register", reason=reason)
     return by_fees(found, right, term, today)
 
 
-def _if_relied_on(right: PatentRight, term: Term, today: date) -> date | None:
-    """Return the day its term ended if the earlier US application starts it, None where it runs on.
+@dataclass(frozen=True)
+class _Earlier:
+    """An application that may start the term. day: its filing, or the earliest it may be."""
 
-    Data that name a priority do not say whether it is one that starts the term (35 USC 120)
-    or a right of priority, which does not (119).
+    day: date
+    what: str
+
+
+def _may_start_it(right: PatentRight, term: Term) -> _Earlier | None:
+    """Return the earlier application that may start the term, None where none can or all are known.
+
+    Data that name a priority do not say whether it is one that starts the term (35 USC 120) or a
+    right of priority, which does not (119). A priority older than a year and two months (37 CFR
+    1.78(b)) needs an application in between, which such data leave out.
     """
-    if term.counts != "earliest_benefit" or right.benefit or right.chain_known or not right.earlier_us:
+    if term.counts != "earliest_benefit" or right.benefit or right.chain_known:
         return None
-    nominal = _nominal(replace(right, benefit=right.earlier_us), term)
-    end = _adjusted(right, term, nominal) if nominal else today
-    return end if end < today else None
+    if right.earlier_us and right.filed and right.earlier_us < right.filed:
+        return _Earlier(right.earlier_us, f"the US application of {right.earlier_us}")
+    if right.priority and right.filed and right.filed > add_months(right.priority, 14) + _CLOSED_DAYS:
+        between = f"an application between its priority of {right.priority} and its filing, as it must"
+        return _Earlier(right.priority, between)
+    return None
+
+
+def _end_from(day: date, right: PatentRight, term: Term) -> date | None:
+    """Return the end of the term if an application of that day starts it."""
+    nominal = _nominal(replace(right, benefit=day), term)
+    return _adjusted(right, term, nominal) if nominal else None
 
 
 def _past(found: InForce, right: PatentRight, term: Term, today: date) -> InForce:
@@ -184,10 +201,10 @@ def _yearly(right: PatentRight, last: date) -> str:
 
 def _assumptions(right: PatentRight, term: Term) -> tuple[str, ...]:
     made = []
-    if term.counts == "earliest_benefit" and not right.benefit and not right.chain_known:
-        which = f"the US application of {right.earlier_us}" if right.earlier_us else "no earlier application"
-        is_not = "is not" if right.earlier_us else "is"
-        made.append(f"{which} {is_not} relied on (a continuation or division ends sooner)")
+    if earlier := _may_start_it(right, term):
+        made.append(f"it does not rely on {earlier.what} (its term would end sooner)")
+    elif term.counts == "earliest_benefit" and not right.benefit and not right.chain_known:
+        made.append("no earlier application is relied on (a continuation or division ends sooner)")
     if _adjustable(right, term) and right.adjustment_days is None and not right.extended_to:
         made.append("no days are added for slow grant")
     if _ends_with_another(right):

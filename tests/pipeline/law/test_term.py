@@ -199,8 +199,50 @@ def test_an_earlier_us_application_may_start_the_term(
     )  # fmt: skip
     found = estimate(right, TODAY)
     assert found.status == status
-    relied = [text for text in found.assumptions if "relied on" in text]
+    relied = [text for text in found.assumptions if "relied on" in text or "rely on" in text]
     assert (assumed in relied[0]) if assumed else not relied
+
+
+@pytest.mark.parametrize(
+    ("filed", "priority", "status", "between"),
+    [
+        # Fourteen months at most from a provisional or foreign filing (37 CFR 1.78(b), 1.55(c)).
+        (date(2010, 3, 15), date(2009, 1, 15), "in_force_likely", False),
+        (date(2010, 3, 15), date(2009, 1, 4), "in_force_likely", True),
+        (date(2010, 3, 15), date(2006, 11, 24), "unknown_needs_register", True),
+        (date(2010, 3, 15), date(2006, 11, 25), "in_force_likely", True),
+    ],
+)
+def test_a_priority_too_old_needs_an_application_in_between(
+    filed: date, priority: date, status: str, between: bool
+) -> None:
+    """Data without the chain name the old priority alone; what starts the term is then not known."""
+    right = PatentRight(
+        "US", filed=filed, priority=priority, granted=date(2013, 5, 21), grant="granted", adjustment_days=0,
+        fees_paid=("3.5", "7.5", "11.5"),
+    )  # fmt: skip
+    found = estimate(right, TODAY)
+    assert found.status == status
+    assert any("as it must" in text for text in found.assumptions) is between
+
+
+@pytest.mark.parametrize(
+    ("today", "right", "says"),
+    [
+        ("2026-06-10", {"fees_paid": ("3.5", "7.5")}, "with surcharge, to 2026-06-10"),
+        ("2025-12-10", {"fees_paid": ("3.5", "7.5")}, "no fee that could have ended it is known to be missing"),
+        ("2016-01-01", {"no_end_seen": date(2015, 9, 1)}, "no fee that could have ended it is known to be missing"),
+        ("2026-11-25", {"no_end_seen": date(2026, 10, 1)}, "as of 2026-10-01, notes no end"),
+        ("2022-11-25", {"fees_paid": ("3.5",), "fees_as_of": date(2022, 6, 10)}, "If the fee due 7.5 years"),
+        ("2022-11-25", {"fees_paid": ("3.5",), "fees_as_of": date(2022, 6, 11)}, "was not paid: it ended 2022-06-10"),
+    ],
+)  # fmt: skip
+def test_the_reason_says_what_of_the_fees_is_known(today: str, right: dict[str, object], says: str) -> None:
+    """Granted 2014-06-10: the half years with surcharge end on 10 June (37 CFR 1.362(e))."""
+    given = PatentRight(
+        "US", filed=date(2011, 2, 1), granted=date(2014, 6, 10), grant="granted", adjustment_days=0, **right
+    )  # type: ignore[arg-type]
+    assert says in estimate(given, date.fromisoformat(today)).reason
 
 
 @pytest.mark.parametrize(
@@ -239,6 +281,37 @@ def test_an_application_given_up_is_no_pending_one_unless_granted_since() -> Non
     assert estimate(right, TODAY).status == "given_up"
     granted = replace(right, granted=date(2024, 6, 10), grant="granted", adjustment_days=0)
     assert estimate(granted, TODAY).status == "in_force_likely"
+
+
+@pytest.mark.parametrize(
+    ("right", "says"),
+    [
+        (PatentRight("EP", "unitary patent", date(2020, 2, 3), granted=date(2024, 1, 17), grant="granted"), "one fate"),
+        (PatentRight("EP", "patent", date(2020, 2, 3), granted=date(2024, 1, 17), grant="granted"), "in each state"),
+        (PatentRight("JP", "patent", date(2020, 2, 3), granted=date(2024, 1, 17), grant="granted"), "whether the yearly"),
+        (PatentRight("US", "patent", date(2020, 2, 3), grant="granted", given_up=date(2023, 1, 2)), "day not known"),
+    ],
+)  # fmt: skip
+def test_what_is_granted_is_told_by_its_kind(right: PatentRight, says: str) -> None:
+    """Regulation (EU) 1257/2012 Art. 3; EPC Art. 2(2); a grant without its day is still one."""
+    assert says in estimate(right, TODAY).reason
+
+
+@pytest.mark.parametrize(
+    ("change", "assumed"),
+    [
+        ({"adjustment_days": None}, True),
+        ({"adjustment_days": 0}, False),
+        ({"adjustment_days": None, "extended_to": date(2037, 1, 1)}, False),
+        ({"adjustment_days": None, "filed": date(2000, 5, 28), "granted": date(2007, 1, 1)}, False),
+    ],
+)
+def test_days_for_slow_grant_are_assumed_only_where_they_can_be(
+    change: dict[str, object], assumed: bool
+) -> None:
+    """35 USC 154(b): applications since 2000-05-29."""
+    found = estimate(replace(US, **change), date(2018, 1, 1))
+    assert any("slow grant" in text for text in found.assumptions) is assumed
 
 
 def test_every_term_names_its_rule() -> None:
