@@ -35,6 +35,7 @@ AGAIN_AFTER = {
     "citing": timedelta(hours=20),
 }
 _SCHEMES = ("doi", "arxiv", "pmid", "openalex", "publication")
+_KNOWN_SCHEMES = (*_SCHEMES, "pmcid", "application")
 _MOST_OF_ONE = 20  # numbers of one reference: a family may have a hundred documents
 
 _NUMBERS = """
@@ -84,7 +85,7 @@ def number_sweeps(matter: Matter) -> tuple[NumberSweep, ...]:
 def known_numbers(matter: Matter) -> list[Sought]:
     """Return the numbers of the known references that can be asked for, each once."""
     found = [each for known in matter.known for each in recognise(known.number)]
-    return list(dict.fromkeys(sought(i.scheme, i.value) for i in found if i.scheme in _SCHEMES))
+    return list(dict.fromkeys(sought(i.scheme, i.value) for i in found if i.scheme in _KNOWN_SCHEMES))
 
 
 def sought(scheme: str, value: str) -> Sought:

@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from connectors.registry import CONNECTORS, SOURCE_NAMES
-from pipeline.by_number import number_sweeps, with_numbers
+from connectors.registry import BY_NUMBER, CONNECTORS, SOURCE_NAMES
+from pipeline.by_number import known_numbers, number_sweeps, with_numbers
 from pipeline.commands.status import status
 from pipeline.harvest import Desk, harvest_source, take_in_files
 from pipeline.journal import read_journal
@@ -209,6 +209,24 @@ def test_a_number_written_later_has_not_been_asked_for(scripted_server: Any, tmp
     assert ends["openalex: known references"]["outcome"] == "skipped"
     ends = night(folder, NOW + timedelta(days=8))
     assert ends["openalex: known references"]["outcome"] == "complete"
+
+
+@pytest.mark.parametrize(
+    ("number", "asked"),
+    [
+        ("US 17/248,024", {"uspto_odp"}),
+        ("PMC1234567", {"europepmc"}),
+        ("US 2015/0123456 A1", {"epo_ops", "uspto_odp", "uspto_bulk"}),
+        ("arXiv:2101.00001v2 and 10.5555/x", {"openalex", "crossref", "arxiv", "europepmc"}),
+    ],
+)
+def test_a_known_reference_is_asked_of_every_source_that_knows_its_numbers(
+    tmp_path: Path, number: str, asked: set[str]
+) -> None:
+    """By application, publication, DOI, arXiv, PubMed or PubMed Central number."""
+    made = load_matter(matter(tmp_path, "http://127.0.0.1", number))
+    numbers = known_numbers(made)
+    assert asked <= {name for name, source in BY_NUMBER.items() if source.find(tuple(numbers)).requests}
 
 
 def test_what_was_handed_in_is_not_found_by_that(scripted_server: Any, tmp_path: Path) -> None:
