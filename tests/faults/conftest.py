@@ -10,7 +10,7 @@ import json
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qsl
@@ -22,7 +22,7 @@ from connectors.registry import BY_NAME
 from connectors.waiting import Clock, Limits
 from pipeline.harvest import Desk, harvest_source
 from pipeline.journal import read_journal
-from pipeline.load import load_answers
+from pipeline.load import parse_page
 from pipeline.matter import load_matter
 from pipeline.plan import make_plan
 from pipeline.responses import Responses
@@ -70,15 +70,16 @@ class Player:
     """How one source is played. partial: the page with the source's own mark of an answer cut short."""
 
     start: Callable[[Asked], int]
-    since: Callable[[Asked], date | None]
     write: Callable[[Shown], bytes]
+    since: Callable[[Asked], date | None] = lambda _asked: None
     partial: Callable[[bytes], bytes] | None = None
     size: int = 4
     pages: int = 3
 
 
-def _never(_asked: Asked) -> None:
-    return None
+def _number(name: str) -> Callable[[Asked], int]:
+    """Return what reads the place from a parameter that counts documents."""
+    return lambda asked: int(asked.get(name, "0"))
 
 
 def _day_in(name: str, pattern: str) -> Callable[[Asked], date | None]:
@@ -112,6 +113,10 @@ def _openalex(shown: Shown) -> bytes:
     ]  # fmt: skip
     meta = {"count": shown.total, "timed_out": False, "next_cursor": _onward(shown)}
     return _json({"meta": meta, "results": works})
+
+
+def _timed_out(body: bytes) -> bytes:
+    return body.replace(b'"timed_out": false', b'"timed_out": true')
 
 
 def _crossref(shown: Shown) -> bytes:
@@ -241,40 +246,24 @@ def _openverse(shown: Shown) -> bytes:
 
 
 PLAYERS = {
-    "openalex": Player(
-        _mark("cursor", "*"),
-        _never,
-        _openalex,
-        lambda body: body.replace(b'"timed_out": false', b'"timed_out": true'),
-    ),
+    "openalex": Player(_mark("cursor", "*"), _openalex, partial=_timed_out),
     # It only ranks: two pages of a hundred are read by design.
-    "crossref": Player(
-        lambda asked: int(asked.get("offset", "0")),
-        _day_in("filter", r"from-index-date:([\d-]+)"),
-        _crossref,
-        size=100,
-        pages=2,
-    ),
-    "arxiv": Player(
-        lambda asked: int(asked["start"]), _day_in("search_query", r"lastUpdatedDate:\[(\d{8})"), _arxiv
-    ),
-    "europepmc": Player(_mark("cursorMark", "*"), _day_in("query", r"UPDATE_DATE:\[([\d-]+)"), _europepmc),
-    "datacite": Player(_mark("page[cursor]", "1"), _day_in("query", r"updated:\[([\d-]{10})"), _datacite),
+    "crossref": Player(_number("offset"), _crossref, _day_in("filter", r"from-index-date:([\d-]+)"), size=100, pages=2),
+    "arxiv": Player(_number("start"), _arxiv, _day_in("search_query", r"lastUpdatedDate:\[(\d{8})")),
+    "europepmc": Player(_mark("cursorMark", "*"), _europepmc, _day_in("query", r"UPDATE_DATE:\[([\d-]+)")),
+    "datacite": Player(_mark("page[cursor]", "1"), _datacite, _day_in("query", r"updated:\[([\d-]{10})")),
     # Its total is an estimate: a page lost is noticed by its size.
-    "semanticscholar": Player(_mark("token", ""), _never, _semanticscholar, size=150, pages=2),
-    "epo_ops": Player(lambda asked: int(asked["Range"].split("-")[0]) - 1, _never, _epo_ops),
-    "uspto_odp": Player(
-        lambda asked: int(json.loads(asked["body"])["pagination"]["offset"]), _never, _uspto_odp
-    ),
-    "wikimedia": Player(lambda asked: int(asked.get("gsroffset", "0")), _never, _wikimedia),
-    "openverse": Player(lambda asked: (int(asked["page"]) - 1) * 4, _never, _openverse),
-}
+    "semanticscholar": Player(_mark("token", ""), _semanticscholar, size=150, pages=2),
+    "epo_ops": Player(lambda asked: int(asked["Range"].split("-")[0]) - 1, _epo_ops),
+    "uspto_odp": Player(lambda asked: int(json.loads(asked["body"])["pagination"]["offset"]), _uspto_odp),
+    "wikimedia": Player(_number("gsroffset"), _wikimedia),
+    "openverse": Player(lambda asked: (int(asked["page"]) - 1) * 4, _openverse),
+}  # fmt: skip
 
 
 @dataclass
 class Service:
-    """One source, played. fault: what becomes of a search's answer. asked: how often each page was.
-    target: the address last asked."""
+    """One source, played. fault: what becomes of an answer. asked: how often each page; target: last."""
 
     name: str
     documents: list[Document]
@@ -373,9 +362,11 @@ class Nights:
         assert all(len(responses.body(line["sha256"])) == line["size"] for line in lines)
         return lines
 
-    def load(self) -> None:
-        """Read what came into the store."""
-        load_answers(self.folder)
+    def names(self) -> set[str]:
+        """Return the names of all records on the answers kept, as the store would read them."""
+        responses = Responses(self.folder)
+        pages = (parse_page(responses.page(line)) for line in self.answers())
+        return {record.native_id for parsed in pages for record in parsed.records}
 
 
 @pytest.fixture
@@ -390,15 +381,14 @@ def play(scripted_server: Any, tmp_path: Path) -> Callable[..., tuple[Service, N
 
 
 @pytest.fixture
-def library() -> Callable[[str], list[Document]]:
-    """Give a function that makes as many documents as a source's pages hold."""
-    return lambda name: [Document(10_001 + n) for n in range(PLAYERS[name].size * PLAYERS[name].pages)]
+def library() -> Callable[..., list[Document]]:
+    """Give a function that makes as many documents as a source's pages hold, or so many."""
 
+    def make(name: str, count: int = 0) -> list[Document]:
+        player = Service(name, []).player
+        return [Document(10_001 + n) for n in range(count or player.size * player.pages)]
 
-@pytest.fixture
-def first_night() -> datetime:
-    """Give the time of the first run."""
-    return datetime(2026, 11, 25, 2, tzinfo=UTC)
+    return make
 
 
 @pytest.fixture

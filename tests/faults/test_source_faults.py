@@ -10,10 +10,9 @@ import re
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
-import duckdb
 import pytest
 
 from connectors.registry import CONNECTORS
@@ -21,6 +20,7 @@ from connectors.registry import CONNECTORS
 # A corpus on this machine is asked without a network.
 SOURCE_NAMES = tuple(each.SOURCE.name for each in CONNECTORS if not each.SOURCE.local)
 Answer = dict[str, Any]
+FIRST_NIGHT = datetime(2026, 11, 25, 2, tzinfo=UTC)
 TABLE: dict[tuple[str, str], str] = {}
 HTML = {"Content-Type": "text/html"}
 
@@ -181,17 +181,15 @@ FAULTS = {
 
 @pytest.mark.parametrize("name", SOURCE_NAMES)
 @pytest.mark.parametrize("what", FAULTS)
-def test_a_fault_loses_nothing_and_is_said(
-    play: Any, library: Any, document: Any, first_night: datetime, what: str, name: str
-) -> None:
+def test_a_fault_loses_nothing_and_is_said(play: Any, library: Any, what: str, name: str) -> None:
     """The first night keeps what came and ends as it must, with numbers; the second, unbroken, has everything."""
     fault = FAULTS[what]
-    documents = [document(10_001 + n) for n in range(fault.size)] if fault.size else library(name)
+    documents = library(name, fault.size)
     service, nights = play(name, documents, fault=fault.strike, size=fault.size)
     if fault.strike is flag_partial and service.player.partial is None:
         TABLE[what, name] = "says no such thing"
         return
-    first = nights.run(first_night)
+    first = nights.run(FIRST_NIGHT)
     kept = nights.answers()
     assert first.outcome == dict(fault.unlike).get(name, fault.first), first
     assert first.items == first.records + first.quarantined
@@ -201,14 +199,10 @@ def test_a_fault_loses_nothing_and_is_said(
         assert f"kept: {first.items:,} items" in first.reason
         assert first.records >= service.page_size
     service.fault = garbage if fault.missing else None
-    second = nights.run(first_night + timedelta(days=1))
+    second = nights.run(FIRST_NIGHT + timedelta(days=1))
     assert second.outcome == "complete", second
     assert nights.answers()[: len(kept)] == kept
-    nights.load()
-    with duckdb.connect(str(nights.folder / "antedate.duckdb"), read_only=True) as con:
-        [(records, names)] = con.execute("SELECT count(*), count(DISTINCT native_id) FROM record").fetchall()
-        assert con.execute("SELECT * FROM response WHERE items <> records + quarantined").fetchall() == []
-    assert records == names == len(documents) - fault.missing
+    assert len(nights.names()) == len(documents) - fault.missing
     TABLE[what, name] = f"{first.outcome}, {first.items} kept" + (
         f", {first.quarantined} set aside" if first.quarantined else ""
     )
