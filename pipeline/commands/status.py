@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from connectors.registry import POINTED_AT
 from pipeline import cautions
 from pipeline.decisions import Decisions
 from pipeline.errors import NotFound
@@ -20,22 +21,29 @@ from pipeline.plain_text import columns, safe, wrapped
 from pipeline.responses import Responses
 from pipeline.store import open_store
 
+# Runs by night come before captures by hand: a capture must not hide what a source still owes.
+_RUNS = """
+SELECT r.run_id, r.started_at, r.ended_at, r.outcome, coalesce(s.by_hand, FALSE) AS by_hand
+FROM run r LEFT JOIN (SELECT run_id, bool_and(list_contains($pointed_at, source)) AS by_hand
+                      FROM search GROUP BY run_id) s USING (run_id)
+ORDER BY by_hand, r.started_at DESC
+"""
+
 
 def status(args: Namespace) -> int:
     """Print how the last run (or the one named) ended, sweep by sweep."""
     matter = load_matter(args.matter)
     with open_store(args.matter, read_only=True) as con:
-        row = con.execute(
-            "SELECT run_id, started_at, ended_at, outcome FROM run WHERE run_id = coalesce(?, run_id) "
-            "ORDER BY started_at DESC LIMIT 1",
-            [args.run],
-        ).fetchone()
+        pointed_at = [reader.SOURCE.name for reader in POINTED_AT]
+        runs = con.execute(_RUNS, {"pointed_at": pointed_at}).fetchall()
+        row = next((run[:4] for run in runs if args.run in (None, run[0])), None)
         if row is None:
             raise NotFound(
                 f"no run {args.run or ''} of this matter is known; start one with: antedate run {args.matter}"
             )
         _print_run(con, row)
         _print_quarantine(con, row[0])
+    _print_captures([run for run in runs if run[4] and run[1] > row[1]], args.matter)
     hits = read_hits(args.matter)
     tagged = sum(bool(hit.tag) for hit in hits)
     print(f"\n{len(hits)} references: {tagged} judged, {len(hits) - tagged} not yet; "
@@ -47,6 +55,13 @@ def status(args: Namespace) -> int:
     _print_torn(args.matter)
     print(wrapped(cautions.NEVER_PROOF))
     return 0
+
+
+def _print_captures(captures: list[tuple[Any, ...]], folder: Path) -> None:
+    """Print the captures made since, a line each."""
+    for run_id, started, _, outcome, _ in captures:
+        more = f"antedate status {folder} --run {run_id}"
+        print(f"capture of {started:%Y-%m-%d %H:%M} UTC: {outcome or 'cut off'}; {more}")
 
 
 def _print_run(con: Any, run: tuple[Any, ...]) -> None:
@@ -71,9 +86,13 @@ def _print_run(con: Any, run: tuple[Any, ...]) -> None:
             print(wrapped(f"{source}, {sweep}: {result}: {reason}", "  "))
     _print_not_asked([(row[0], row[-1]) for row in searches if row[2] == "skipped"])
     if any(result in ("failed", "incomplete") for _, _, result, *_ in searches):
-        print(wrapped("Nothing found at a source that failed means nothing. The next run asks it again."))
+        print(wrapped(_FAILED))
 
 
+_FAILED = (
+    "Nothing found at a source that failed means nothing. The next run asks it again; "
+    "what is captured by hand is captured again by hand."
+)
 _WHEN = re.compile(r"asked at \S+ \S+ UTC and")
 
 

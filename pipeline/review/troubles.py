@@ -7,13 +7,17 @@ from datetime import datetime
 
 import duckdb
 
+from connectors.registry import POINTED_AT
+
 # A later look-up that was skipped (answered in full today, or no key) settles nothing, and a
 # sweep that the last run no longer planned at a source it planned for is not owed any more.
+# What was captured by hand told its user at once, and no run asks for it again.
 _TROUBLES = """
-WITH latest AS (
-    SELECT * FROM search WHERE outcome <> 'skipped'
+WITH planned AS (FROM search WHERE NOT list_contains($by_hand, source)),
+latest AS (
+    SELECT * FROM planned WHERE outcome <> 'skipped'
     QUALIFY row_number() OVER (PARTITION BY source, sweep ORDER BY run_id DESC) = 1
-), last AS (SELECT * FROM search WHERE run_id = (SELECT max(run_id) FROM search))
+), last AS (SELECT * FROM planned WHERE run_id = (SELECT max(run_id) FROM planned))
 SELECT source, sweep, outcome, reason, asked_at FROM latest
 WHERE outcome <> 'complete'
   AND (source NOT IN (SELECT source FROM last)
@@ -35,4 +39,5 @@ class Trouble:
 
 def read_troubles(con: duckdb.DuckDBPyConnection) -> tuple[Trouble, ...]:
     """Return what is still owed, by source and sweep. Cost grows with the search log."""
-    return tuple(Trouble(*row) for row in con.execute(_TROUBLES).fetchall())
+    by_hand = [reader.SOURCE.name for reader in POINTED_AT]
+    return tuple(Trouble(*row) for row in con.execute(_TROUBLES, {"by_hand": by_hand}).fetchall())
