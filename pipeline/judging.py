@@ -12,6 +12,7 @@ from typing import Any
 import pyarrow as pa
 
 from connectors.days import Days
+from pipeline import cautions
 from pipeline.errors import BadMatter
 from pipeline.identifiers import recognise
 from pipeline.law.alike import AlikeJudge
@@ -126,6 +127,13 @@ class Judging:
                 Verdict(asked.office, "undecided", "depends", reason, "none", settle_by=needed)
                 for asked in self._asked
             )
+
+
+def cautions_of(verdicts: Iterable[Judged]) -> tuple[str, ...]:
+    """Return the cautions on facts that only people know, where a verdict may hang on them."""
+    may_be = {kind for judged in verdicts for kind in judged.verdict.possible}
+    told = (("excused_by_grace", cautions.INVENTORS), ("earlier_right", cautions.OWNERSHIP))
+    return tuple(caution for kind, caution in told if kind in may_be)
 
 
 def _with_whose(verdict: Verdict) -> Verdict:

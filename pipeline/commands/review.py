@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+import threading
 import webbrowser
 from argparse import Namespace
 from datetime import UTC, datetime
@@ -18,14 +19,16 @@ def review(args: Namespace) -> int:
     from pipeline.review.app import create_app
     from pipeline.review.site import Settings
 
-    load_matter(args.matter)
+    matter = load_matter(args.matter)
     bound = _listen(args.port)
     port = bound.getsockname()[1]
     address = f"http://127.0.0.1:{port}/"
     print(f"the review page of {args.matter} is at {address} (Ctrl-C ends it)", flush=True)
+    app = create_app(Settings(args.matter.resolve(), port, lambda: datetime.now(UTC), args.by))
+    site = app.state.site
+    threading.Thread(target=site.memory.warm, args=(matter, site.today), daemon=True).start()
     if not args.no_browser:
         webbrowser.open(address)
-    app = create_app(Settings(args.matter.resolve(), port, lambda: datetime.now(UTC), args.by))
     config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False)
     uvicorn.Server(config).run(sockets=[bound])
     return 0

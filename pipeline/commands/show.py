@@ -10,7 +10,7 @@ from pipeline import cautions
 from pipeline.commands.in_force import print_in_force
 from pipeline.deciding import describe
 from pipeline.evidence import evidence_problem
-from pipeline.judging import Judged, Judging
+from pipeline.judging import Judged, Judging, cautions_of
 from pipeline.listing import find_reference, read_hits
 from pipeline.lookalikes import lookalikes
 from pipeline.matter import load_matter
@@ -68,17 +68,10 @@ def show(args: Namespace) -> int:
         cautions.DATE_EVIDENCE,
         cautions.ONE_VERSION,
         cautions.MACHINE_TEXT,
-        *_of_facts(verdicts),
+        *cautions_of(verdicts),
     ):
         print(wrapped(caution))
     return 0
-
-
-def _of_facts(verdicts: tuple[Judged, ...]) -> list[str]:
-    """Return the cautions on facts that only people know, where a verdict may hang on them."""
-    may_be = {kind for judged in verdicts for kind in judged.verdict.possible}
-    excused, earlier = "excused_by_grace" in may_be, "earlier_right" in may_be
-    return [cautions.INVENTORS] * excused + [cautions.OWNERSHIP] * earlier
 
 
 def _print_verdict(judged: Judged) -> None:

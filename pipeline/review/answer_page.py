@@ -1,8 +1,9 @@
-"""One answer of a source as it was received: shown as text, or saved byte for byte."""
+"""What was received: an answer shown as text or saved byte for byte, an evidence file saved."""
 
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -67,9 +68,28 @@ def show_answer(request: Request, seq: int) -> Response:
 def save_answer(request: Request, seq: int) -> Response:
     """Give the body byte for byte, to be saved and never shown."""
     answer, body = _read(site_of(request), seq)
-    saved = f'attachment; filename="{answer.source}-{answer.seq}.bin"'
-    headers = {"Content-Disposition": saved, "Content-Security-Policy": "sandbox; default-src 'none'"}
-    return Response(body, media_type="application/octet-stream", headers=headers)
+    source = re.sub(r"[^a-z0-9_]", "", answer.source)
+    return _to_save(body, f"{source}-{answer.seq}.bin")
+
+
+@router.get("/evidence/{day}/{name}")
+def save_evidence(request: Request, day: str, name: str) -> Response:
+    """Give an evidence file (WARC) to be saved; a captured page is never drawn here."""
+    path = site_of(request).folder / "evidence" / day / name
+    if not (
+        re.fullmatch(r"\d{4}-\d\d-\d\d", day) and re.fullmatch(r"[\w-]+\.warc\.gz", name) and path.is_file()
+    ):
+        raise NotFound(f"no evidence file evidence/{day}/{name} is kept in this matter")
+    return _to_save(path.read_bytes(), name)
+
+
+def _to_save(data: bytes, name: str) -> Response:
+    """Return the data as a download that no browser renders, whatever it holds."""
+    headers = {
+        "Content-Disposition": f'attachment; filename="{name}"',
+        "Content-Security-Policy": "sandbox; default-src 'none'",
+    }
+    return Response(data, media_type="application/octet-stream", headers=headers)
 
 
 def _read(site: Site, seq: int) -> tuple[Answer, bytes]:

@@ -13,7 +13,7 @@ import duckdb
 import pyarrow as pa
 
 from pipeline.decisions import Decisions
-from pipeline.errors import StoreLocked
+from pipeline.errors import AntedateError, StoreLocked
 from pipeline.judging import Judging
 from pipeline.matter import Matter
 from pipeline.review.catalogue import Catalogue, OfficeWords
@@ -110,6 +110,13 @@ class Memory:
                     row["reference_id"] for row in catalogue.rows("SELECT reference_id FROM listed")
                 ]
                 catalogue.keep_outcomes(judging, judging.judge(self.folder, references))
+
+    def warm(self, matter: Matter, today: date) -> None:
+        """Read and judge everything beforehand, so that the first filter need not wait for it."""
+        try:
+            self.judge_all(self.catalogue(), self.judging(matter, today))
+        except AntedateError:
+            return  # the page that needs it says so
 
     def verdicts(
         self, catalogue: Catalogue, judging: Judging, references: Sequence[str]

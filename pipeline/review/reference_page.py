@@ -16,7 +16,7 @@ from pipeline.deciding import decided
 from pipeline.decisions import CATEGORIES, TAGS
 from pipeline.errors import NotFound
 from pipeline.in_force import read_families
-from pipeline.judging import Judged, Judging
+from pipeline.judging import Judged, Judging, cautions_of
 from pipeline.law.family import WORDS, CountryRow
 from pipeline.listing import Chased, find_reference, read_chased
 from pipeline.matter import Matter
@@ -136,7 +136,7 @@ def _page(site: Site, name: str, request: Request) -> ReferencePage:
         done=decided(done) if done else "",
         done_number=done.number if done else 0,
         waits=asked.get("waits") == "1",
-        cautions=CAUTIONS,
+        cautions=(*CAUTIONS, *cautions_of(verdicts)),
     )
 
 

@@ -48,7 +48,7 @@ def test_a_reference_is_shown_whole(web: Any) -> None:
     text = " ".join(re.sub(r"<[^>]+>", " ", page).split())
     for fact in (
         "Hinge with a spring", "2020 (year only)", "US counts", "35 USC 102", "before 2026-03-16",
-        "a friction hinge", "Version 1: article", "Version 2: article", "same DOI", "cutoff US 2026-03-16",
+        "a friction hinge", "Version 1: article", "Version 2: article", "same DOI", "cutoff US",
         "openalex: issued = as said", "Nothing yet.", "Estimates from the data", "1. A lid.",
     ):  # fmt: skip
         assert fact in text, fact
@@ -100,6 +100,19 @@ def test_an_answer_is_shown_as_text_and_saved_byte_for_byte(web: Any) -> None:
     assert "sandbox" in saved.headers["content-security-policy"]
     assert web.client.get("/answer/99").status_code == 404
     assert web.client.get("/answer/x").status_code == 400
+
+
+def test_an_evidence_file_is_saved_and_nothing_else_of_the_folder(web: Any) -> None:
+    """A captured page leaves as a download; no other file of the matter can be asked for."""
+    kept = web.folder / "evidence" / "2026-11-24" / "020000-00ff.warc.gz"
+    kept.parent.mkdir(parents=True)
+    kept.write_bytes(b"<script>alert(1)</script>")
+    saved = web.client.get("/evidence/2026-11-24/020000-00ff.warc.gz")
+    assert (saved.content, saved.headers["content-type"]) == (kept.read_bytes(), "application/octet-stream")
+    assert saved.headers["content-disposition"].startswith("attachment;")
+    for other in ("2026-11-24/..%2F..%2Fmatter.toml", "..%2F/matter.toml", "2026-11-24/020000-00fe.warc.gz",
+                  "2026-11-24%2F../x.warc.gz"):  # fmt: skip
+        assert web.client.get(f"/evidence/{other}").status_code == 404, other
 
 
 def put_answer(folder: Path, body: bytes) -> None:
