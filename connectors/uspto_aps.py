@@ -11,9 +11,8 @@ import re
 from collections.abc import Callable, Iterator
 from itertools import pairwise
 
-from connectors.uspto_document import unpacked
 from connectors.uspto_facts import Cited, Claim, Number, Party, UsDocument
-from connectors.uspto_numbers import packed_ipc
+from connectors.uspto_numbers import packed_ipc, unpacked
 from connectors.uspto_split import MOST_BYTES, Piece
 from connectors.xml import clean_text
 

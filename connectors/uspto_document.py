@@ -12,6 +12,7 @@ from typing import Any
 
 from connectors.uspto_facts import Cited, Claim, Link, Number, Party, TermFacts, UsDocument
 from connectors.uspto_markup import readable
+from connectors.uspto_numbers import unpacked
 
 ROOTS = {
     "us-patent-grant": "us-bibliographic-data-grant",
@@ -213,14 +214,6 @@ def _classes(data: Any) -> Iterator[tuple[str, str]]:
     for element in data.iterfind("classification-ipc/main-classification"):
         if text := readable(element):
             yield "IPC as printed", text
-
-
-def unpacked(symbol: str) -> str:
-    """Return a US class as people write it: 2502019 is 250/201.9, "D 1101" is D1/101."""
-    head, sub, rest = symbol[:3].replace(" ", ""), symbol[3:6].strip(), symbol[6:].strip()
-    if not head or not sub:
-        return symbol.strip()
-    return f"{head.lstrip('0') or '0'}/{sub}" + (f".{rest}" if rest[:1].isdigit() else rest)
 
 
 def _cites(data: Any) -> Iterator[Cited]:

@@ -52,3 +52,11 @@ def packed_ipc(text: str) -> str:
         return f"{plain[1]} {plain[2]}/{plain[3]}"
     packed = re.fullmatch(r"([A-H]\d{2}[A-Z])([ \d]{2}\d)(\d{2,6})\s*", text)
     return f"{packed[1]} {int(packed[2])}/{packed[3]}" if packed else ""
+
+
+def unpacked(symbol: str) -> str:
+    """Return a US class as people write it: 2502019 is 250/201.9, "D 1101" is D1/101."""
+    head, sub, rest = symbol[:3].replace(" ", ""), symbol[3:6].strip(), symbol[6:].strip()
+    if not head or not sub:
+        return symbol.strip()
+    return f"{head.lstrip('0') or '0'}/{sub}" + (f".{rest}" if rest[:1].isdigit() else rest)

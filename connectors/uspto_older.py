@@ -9,10 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from connectors.uspto_document import unpacked
 from connectors.uspto_facts import Cited, Claim, Link, Number, Party, TermFacts, UsDocument
 from connectors.uspto_markup import readable
-from connectors.uspto_numbers import packed_ipc
+from connectors.uspto_numbers import packed_ipc, unpacked
 
 PATDOC, PUBLICATION = "PATDOC", "patent-application-publication"
 # INID 62, 63, 64: which of the two a B630 is, its own tags say in words we have not seen.

@@ -44,7 +44,7 @@ class _Asked:
 
 
 _RECORDS = """
-SELECT m.reference_id, r.source, r.title, r.abstract, list_distinct(d.sweeps) AS sweeps, d.outside,
+SELECT m.reference_id, r.source, r.title, r.abstract, r.claims, list_distinct(d.sweeps) AS sweeps, d.outside,
        coalesce(s.place, 0) AS place,
        (SELECT list((scheme, symbol)) FROM class_code c WHERE c.record_id = r.record_id) AS codes
 FROM membership m JOIN record r USING (record_id) LEFT JOIN score s USING (reference_id)
@@ -159,7 +159,7 @@ def _reasons(
     lines: dict[str, None] = {}
     for row in rows:
         codes = tuple((scheme, symbol) for scheme, symbol in row["codes"] or ())
-        document = Document(row["title"], row["abstract"], codes)
+        document = Document(row["title"], row["abstract"], codes, tuple(row["claims"]))
         judged = {sweep.name: judge_within(sweep.expression, document) for sweep in wanted}
         holding = [name for name, judgement in judged.items() if judgement == "yes"]
         source = row["source"]

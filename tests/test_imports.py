@@ -28,7 +28,7 @@ STAGES = (
     "patent_numbers",
 )
 DOORS = {"store", "responses", "decisions", "append_log", "harvest", "load", "run", "night", "flow", "cli",
-         "references", "ranking", "vectors", "listing", "judging", "watch", "schedule", "run_lock"}  # fmt: skip
+         "references", "ranking", "vectors", "listing", "judging", "watch", "schedule", "run_lock", "corpus"}  # fmt: skip
 
 
 def imported(path: Path) -> set[str]:

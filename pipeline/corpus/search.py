@@ -23,7 +23,7 @@ from connectors.connector import Page, Request
 from connectors.errors import SourceDown
 from connectors.uspto_bulk import CITING, FIND, SOURCE, WITH_DESCRIPTIONS
 from pipeline.corpus.build import ROW_GROUP, number_word
-from pipeline.corpus.folder import CorpusFolder
+from pipeline.corpus.folder import READER, CorpusFolder
 from pipeline.corpus.index import Places, Shelf, bounds, read_holders, read_postings, read_shelf
 from pipeline.corpus.texts import joined_runs
 from pipeline.errors import AntedateError
@@ -85,6 +85,8 @@ class _Opened:
         corpus = CorpusFolder(path)
         if not corpus.exists:
             raise OSError("there is no corpus")
+        if old := [file.name for file in corpus.files() if file.reader != READER]:
+            raise OSError(f"{', '.join(old)[:200]} was loaded by another version of this program")
         con = duckdb.connect(config={"autoinstall_known_extensions": False})
         con.execute("SET parquet_metadata_cache = true")
         shelf = read_shelf(con, tuple(corpus.tables("documents")))

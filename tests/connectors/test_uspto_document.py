@@ -15,10 +15,9 @@ from connectors.errors import SourceChanged
 from connectors.record import PUBLIC_EVENTS, Record
 from connectors.uspto_bulk_file import Item, read_items
 from connectors.uspto_claims import standing
-from connectors.uspto_document import unpacked
 from connectors.uspto_facts import Claim, Number, UsDocument, facts_from, facts_json
 from connectors.uspto_markup import read_root, readable
-from connectors.uspto_numbers import application_text, plain_number, publication_text
+from connectors.uspto_numbers import application_text, packed_ipc, plain_number, publication_text, unpacked
 from connectors.uspto_record import earlier_publications, read_records
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures/uspto_bulk"
@@ -357,3 +356,13 @@ def test_publication_numbers(number: Number, text: str) -> None:
 def test_application_numbers(number: Number, text: str) -> None:
     """An international application is one wherever the file says it was filed."""
     assert application_text(number) == text
+
+
+@pytest.mark.parametrize(
+    ("written", "symbol"),  # the first three stand in the samples of 2002, 1976 and 2001
+    [("H03M 1300", "H03M 13/00"), ("B60R  900", "B60R 9/00"), ("G06F017/60", "G06F 17/60"),
+     ("A61K 31505", "A61K 31/505"), ("A01G 25/02", "A01G 25/02"), ("X", ""), ("", "")],
+)  # fmt: skip
+def test_old_writings_of_a_symbol(written: str, symbol: str) -> None:
+    """Four places for the subclass, three for the main group, the rest for the subgroup."""
+    assert packed_ipc(written) == symbol

@@ -138,6 +138,16 @@ def test_the_earlier_publication_dates_the_reference(night: Night) -> None:
     ]
 
 
+def test_the_international_publication_dates_the_reference(tmp_path: Path) -> None:
+    """A national phase was public in every country since the international publication it names."""
+    night = made(tmp_path / "m", '[[concept]]\nname = "sphere"\nterms = ["pivot sphere"]')
+    text = (night.folder / "matter.toml").read_text(encoding="utf-8").replace('"bayonet"', '"razor"')
+    (night.folder / "matter.toml").write_text(text, encoding="utf-8")
+    night.load("application")
+    night.ask()
+    assert night.rows("SELECT title, public_to FROM reference") == [("RAZOR HANDLE", date(2023, 3, 16))]
+
+
 def test_what_is_loaded_between_two_runs_is_found_by_the_second(night: Night) -> None:
     """A sweep that was answered an hour ago is asked again, since a file may have come; a late old paper turns up."""
     night.load("grant")

@@ -187,6 +187,12 @@ def test_an_absent_or_damaged_corpus_is_a_source_that_is_down(corpus: Made, tmp_
     (tmp_path / "corpus.json").write_bytes((corpus.corpus.path / "corpus.json").read_bytes())
     with pytest.raises(SourceDown, match="can't be read"):
         CorpusSession(tmp_path, TODAY).send(request)
+    older = (
+        (corpus.corpus.path / "corpus.json").read_text(encoding="utf-8").replace('"reader": ', '"reader": 9')
+    )
+    (tmp_path / "corpus.json").write_text(older, encoding="utf-8")
+    with pytest.raises(SourceDown, match=r"two\.xml was loaded by another version"):
+        CorpusSession(tmp_path, TODAY).send(request)
     (tmp_path / "corpus.json").write_text("{", encoding="utf-8")
     with pytest.raises(SourceDown, match=r"corpus\.json"):
         CorpusSession(tmp_path, TODAY).send(request)
