@@ -19,7 +19,7 @@ def by_fees(found: InForce, right: PatentRight, term: Term, today: date) -> InFo
     ends = _fee_ends(right, term, found.estimated_expiry or today)
     if ended := _ended(right, ends, today):
         return _lapsed(found, *ended)
-    if ends and right.granted is None:
+    if right.granted is None and _may_be_due(right, term, today):
         return _open(found, "Granted on a day not known: its fees cannot be dated.")
     for stage, day in ends:
         if today > day and not _settled(right, stage, day):
@@ -80,10 +80,20 @@ def _open(found: InForce, reason: str) -> InForce:
     return replace(found, status="unknown_needs_register", reason=reason)
 
 
+def _bears_fees(right: PatentRight, term: Term) -> bool:
+    old = right.filed is not None and right.filed < _FIRST_FEES
+    return term.fees == "stages" and right.kind in ("patent", "reissue") and not old
+
+
+def _may_be_due(right: PatentRight, term: Term, today: date) -> bool:
+    """Return whether an unpaid fee may have ended a right whose day of grant is not known."""
+    first = min(STAGES.values())
+    return _bears_fees(right, term) and (not right.filed or add_months(right.filed, 12 * first) < today)
+
+
 def _fee_ends(right: PatentRight, term: Term, expiry: date) -> list[tuple[str, date]]:
     """Return (stage, day it ends if unpaid) before the expiry; () where no such fees are due."""
-    bears = term.fees == "stages" and right.kind in ("patent", "reissue")
-    if not bears or right.granted is None or (right.filed and right.filed < _FIRST_FEES):
+    if right.granted is None or not _bears_fees(right, term):
         return []
     ends = [(stage, add_months(right.granted, 12 * years)) for stage, years in STAGES.items()]
     return [(stage, day) for stage, day in ends if day < expiry]

@@ -290,6 +290,9 @@ def test_an_application_given_up_is_no_pending_one_unless_granted_since() -> Non
         (PatentRight("EP", "patent", date(2020, 2, 3), granted=date(2024, 1, 17), grant="granted"), "in each state"),
         (PatentRight("JP", "patent", date(2020, 2, 3), granted=date(2024, 1, 17), grant="granted"), "whether the yearly"),
         (PatentRight("US", "patent", date(2020, 2, 3), grant="granted", given_up=date(2023, 1, 2)), "day not known"),
+        (PatentRight("US", "patent", date(2022, 11, 24), grant="granted"), "day not known"),
+        (PatentRight("US", "patent", date(2022, 11, 25), grant="granted"), "Granted, and its term runs"),
+        (PatentRight("US", "plant", date(2020, 2, 3), grant="granted"), "no maintenance fees are due"),
     ],
 )  # fmt: skip
 def test_what_is_granted_is_told_by_its_kind(right: PatentRight, says: str) -> None:
