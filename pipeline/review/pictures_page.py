@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
@@ -75,10 +76,17 @@ def show_first(request: Request) -> Response:
 
 
 @router.get("/pictures/live.js")
-def give_script() -> Response:
-    """Give the script that makes a drawing answer to the pointer; the page is whole without it."""
-    headers = {"Cache-Control": "private, max-age=86400"}
-    return Response(drawing.script(), media_type="text/javascript", headers=headers)
+def give_script(request: Request) -> Response:
+    """Give the script that makes a drawing answer to the pointer; the page is whole without it.
+
+    A browser that has it as it now is is told so, and keeps it.
+    """
+    body = drawing.script().encode()
+    mark = f'"{hashlib.sha256(body).hexdigest()}"'
+    headers = {"Cache-Control": "private, no-cache", "ETag": mark}
+    if request.headers.get("if-none-match") == mark:
+        return Response(status_code=304, headers=headers)
+    return Response(body, media_type="text/javascript", headers=headers)
 
 
 @router.get("/pictures/{name}")

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import Barrier
 
+import pyarrow as pa
 import pytest
 
 from pipeline.errors import NotFound, StoreDamaged, StoreLocked, StoreTooNew
@@ -63,3 +66,22 @@ def test_reading_where_nothing_was_searched(tmp_path: Path) -> None:
     with pytest.raises(NotFound, match="antedate run"), open_store(tmp_path, read_only=True):
         pass
     assert not (tmp_path / FILE_NAME).exists()
+
+
+def test_threads_may_open_it_all_at_once(tmp_path: Path) -> None:
+    """A page's drawings are asked for together: each connection reads, and takes in tables, from the start."""
+    with open_store(tmp_path) as con:
+        con.execute("INSERT INTO topic VALUES (1, 'a', 1), (2, 'b', 1)")
+
+    together = Barrier(6)  # all closed before, so that each round one of them is the first to open it
+
+    def read(number: int) -> int:
+        together.wait(30)
+        with open_store(tmp_path, read_only=True) as con:
+            con.register("wanted", pa.table({"topic_id": pa.array([number % 2 + 1], pa.int32())}))
+            found = con.execute("SELECT count(*) FROM topic SEMI JOIN wanted USING (topic_id)").fetchall()
+        together.wait(30)
+        return int(found[0][0])
+
+    with ThreadPoolExecutor(6) as pool:
+        assert set(pool.map(read, range(300))) == {1}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 from pathlib import Path
 
@@ -84,6 +85,14 @@ def test_a_saved_png_is_a_picture_with_paper(pictures: dict[str, Picture], name:
     assert image.width > 600
     assert image.getpixel((1, 1)) == (0xFB, 0xFA, 0xF7, 255)
     assert len(image.getcolors(1_000_000)) > 10
+
+
+def test_drawings_made_at_once_are_those_made_one_by_one(pictures: dict[str, Picture]) -> None:
+    """A page asks for several together, each in a thread of its own."""
+    asked = [specification(pictures[name], look) for name in NAMES for look in LOOKS]
+    alone = [vl_convert.vegalite_to_svg(spec) for spec in asked]
+    with ThreadPoolExecutor(8) as pool:
+        assert list(pool.map(vl_convert.vegalite_to_svg, asked)) == alone
 
 
 @pytest.mark.parametrize("name", NAMES)

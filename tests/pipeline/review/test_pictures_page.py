@@ -124,3 +124,6 @@ def test_the_script_is_ours_and_evaluates_nothing(client: TestClient) -> None:
     assert answer.headers["content-type"].startswith("text/javascript")
     assert "figure.picture" in answer.text
     assert re.search(r"ast:\s*(?:true|!0)", answer.text)
+    again = client.get("/pictures/live.js", headers={"If-None-Match": answer.headers["etag"]})
+    assert (again.status_code, again.content) == (304, b"")
+    assert client.get("/pictures/live.js", headers={"If-None-Match": '"old"'}).status_code == 200
