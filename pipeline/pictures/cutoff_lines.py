@@ -41,4 +41,4 @@ def before(public: Days | None, line: Line) -> str:
 def line_days(line: Line) -> str:
     """Return the days of the line as a table says them."""
     text = " or ".join(day.isoformat() for day in line.days)
-    return f"{text} (not filed yet)" if line.provisional else text
+    return f"{text} (no filing there yet)" if line.provisional else text

@@ -7,11 +7,13 @@ fetched to draw, and the script for the browser comes out of the same package.
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from functools import lru_cache
 from importlib.resources import files
+from typing import Any
 
 from pipeline.pictures.picture import Look, Picture, Spec
-from pipeline.plain_text import safe
+from pipeline.plain_text import safe, without_marks
 
 SCHEMA = "https://vega.github.io/schema/vega-lite/v6.json"  # A name; nothing asks for it.
 # The widths are measured here but drawn in the browser: these letters are equally wide everywhere.
@@ -28,7 +30,7 @@ def specification(picture: Picture, look: Look, heading: str = "") -> Spec:
     if picture.draw is None:
         raise ValueError(f"{picture.name}: there is nothing to draw")
     drawn = picture.draw(look)
-    return {
+    whole: Spec = {
         "$schema": SCHEMA,
         **({"title": {"text": safe(heading, 120), "anchor": "start"}} if heading else {}),
         **drawn,
@@ -36,6 +38,20 @@ def specification(picture: Picture, look: Look, heading: str = "") -> Spec:
         "padding": 12 if heading else 2,
         "config": _config(look),
     }
+    return {name: _cleaned(part) for name, part in whole.items()}
+
+
+def _cleaned(part: Any) -> Any:
+    """Return the part without control characters and the like in any of its texts.
+
+    The library ends the whole process on a text that XML can't hold, so this is done here
+    once more, whoever made the text.
+    """
+    if isinstance(part, str):
+        return without_marks(part)
+    if isinstance(part, Mapping):
+        return {name: _cleaned(value) for name, value in part.items()}
+    return [_cleaned(value) for value in part] if isinstance(part, list | tuple) else part
 
 
 def svg(picture: Picture, look: Look, heading: str = "") -> str:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import io
 import re
+import unicodedata
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 from pathlib import Path
 
 import pytest
 import vl_convert
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from lxml import etree
 from PIL import Image
 
@@ -124,6 +127,22 @@ def test_one_reference_alone_is_drawn(public: Days) -> None:
     drawn = svg(Picture("t", "t", (), (), lambda look: draw([one], [], look)), Look())
     assert "NaN" not in drawn
     assert drawn.count('opacity="0.4"') == (0 if public.exact else 1)
+
+
+@given(st.text(max_size=40) | st.sampled_from(["\x00", "\ud800", "\ufffe", "\U0001ffff", "\x85\x0b"]))
+@settings(max_examples=60, deadline=None)
+def test_no_text_ends_the_program(text: str) -> None:
+    """The library aborts the process on what XML can't hold; nothing of that reaches it, from any place."""
+    values = {"values": [{"text": text}]}
+    encoding = {"y": {"field": "text", "type": "nominal"}, "text": {"field": "text", "type": "nominal"}}
+    picture = Picture("t", "t", (), (), lambda _: {"data": values, "mark": "text", "encoding": encoding})
+    spec = specification(picture, Look(), f"of {text}")
+    shown = [spec["title"]["text"], spec["data"]["values"][0]["text"]]
+    assert not [
+        char for char in "".join(shown) if unicodedata.category(char)[0] == "C" and char not in "\n\t\r"
+    ]
+    etree.fromstring(svg(picture, Look(), f"of {text}").encode())
+    assert png(picture, Look(), f"of {text}").startswith(b"\x89PNG")
 
 
 def test_nothing_to_draw_is_refused() -> None:

@@ -6,10 +6,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from sklearn.datasets import make_blobs
+from sklearn.decomposition import PCA
 from sklearn.manifold import trustworthiness
+from sklearn.metrics import silhouette_score
 
 from pipeline.pictures.layout import lay_out, spread, view_of
 from pipeline.pictures.picture import Look
@@ -102,6 +105,28 @@ def test_groups_stay_apart_better_than_in_the_plain_main_plane() -> None:
     judged = [trustworthiness(points, place, n_neighbors=10) for place in (shown, plain, rows)]
     assert judged[0] >= judged[1] - 0.005
     assert judged[0] > judged[2] + 0.1
+
+
+def test_the_plane_follows_the_groups_not_the_widest_spread() -> None:
+    """Where the points spread most across the groups, the groups stay apart; outside judge: silhouettes."""
+    random = np.random.default_rng(2)
+    groups = np.repeat([1, 2, 3], 50)
+    points = random.standard_normal((150, 6)) * [1.5, 0.2, 0.2, 0.2, 0.2, 0.2]
+    points[:, 1:3] += np.array([[0, 0], [1.5, 0], [0, 1.5], [0, 0]])[groups]
+    shown = lay_out(points.astype(np.float32), groups.tolist()).points
+    plain = PCA(2, svd_solver="full").fit_transform(points)
+    assert silhouette_score(shown, groups) > 0.5
+    assert silhouette_score(plain, groups) < 0.4
+
+
+@pytest.mark.parametrize("axis", range(5))
+@pytest.mark.parametrize("way", [1.0, -1.0])
+def test_an_axis_points_to_its_greatest_share(axis: int, way: float) -> None:
+    """Which side is which does not hang on the linear algebra of the machine."""
+    points = np.zeros((4, 5), np.float32)
+    points[0, axis], points[1:, axis] = 3 * way, -way
+    shown = lay_out(points, [0, 0, 0, 0]).points
+    assert shown[0].tolist() == [way, 0.0]
 
 
 @given(st.permutations(range(8)))
