@@ -156,11 +156,12 @@ def _standing(con: duckdb.DuckDBPyConnection, rulings: pa.Table) -> pa.Table:
 
 
 def _once(found: pa.Table, ruled: pa.Table) -> pa.Table:
-    """Return both tables' pairs, each once; evidence may speak where either says so."""
-    both = pa.concat_tables([found, ruled]).group_by(["seq_a", "seq_b"]).aggregate([("numbered", "any")])
-    return both.rename_columns({"numbered_any": "numbered"}).sort_by(
-        [("seq_a", "ascending"), ("seq_b", "ascending")]
-    )
+    """Return both tables' pairs, each once; of what is in both, the ruled one, of which evidence may speak."""
+    if not ruled.num_rows:
+        return found
+    key = ["seq_a", "seq_b"]
+    rest = found.join(ruled.select(key), key, join_type="left anti").select(found.column_names)
+    return pa.concat_tables([rest, ruled]).sort_by([(name, "ascending") for name in key])
 
 
 def _group(folder: Path, night: Night, judged: pa.Table, rulings: pa.Table) -> pa.Table:

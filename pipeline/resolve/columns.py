@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from array import array
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -83,13 +84,14 @@ def facts_of(table: pa.Table, ids: pa.Array, columns: tuple[str, str, str]) -> F
     return Facts(at[order], np.searchsorted(at[order], np.arange(len(ids) + 1)), rows)
 
 
-def numbered(lists: list[list[str]]) -> tuple[Ragged, list[str]]:
+def numbered(lists: Iterable[list[str]]) -> tuple[Ragged, list[str]]:
     """Return the lists with each different text as a number, and the texts by number."""
-    starts = np.zeros(len(lists) + 1, np.int64)
-    np.cumsum(np.fromiter(map(len, lists), np.int64, len(lists)), out=starts[1:])
+    ends, flat = array("q", [0]), array("q")
     place: dict[str, int] = {}
-    flat = (place.setdefault(word, len(place)) for words in lists for word in words)
-    return Ragged(starts, np.fromiter(flat, np.int64, int(starts[-1]))), list(place)
+    for texts in lists:
+        flat.extend([place.setdefault(text, len(place)) for text in texts])
+        ends.append(len(flat))
+    return Ragged(np.array(ends, np.int64), np.array(flat, np.int64)), list(place)
 
 
 def changes(values: Ints) -> Flags:

@@ -153,7 +153,7 @@ class Shelf:
     @cached_property
     def words(self) -> tuple[Ragged, list[str]]:
         """The words of each title in order, as numbers of the vocabulary beside them."""
-        return numbered([title.split() for title in self.titles])
+        return numbered(title.split() for title in self.titles)
 
     @cached_property
     def numbers(self) -> Coded:
