@@ -156,7 +156,7 @@ def _standing(con: duckdb.DuckDBPyConnection, rulings: pa.Table) -> pa.Table:
 
 
 def _once(found: pa.Table, ruled: pa.Table) -> pa.Table:
-    """Return both tables' pairs, each once; of what is in both, the ruled one, of which evidence may speak."""
+    """Return both tables' pairs, each once; evidence may speak of those ruled on."""
     if not ruled.num_rows:
         return found
     key = ["seq_a", "seq_b"]

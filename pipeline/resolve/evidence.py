@@ -16,6 +16,8 @@ DOCUMENT, WORK, APART = "document", "work", "apart"
 
 # Words of one work at different stages; every other class of document goes with itself only.
 STAGES = frozenset({"published", "preprint", "report", "thesis", "chapter"})
+# A work's versions appear within these years (conference to journal: one to four).
+LONGEST_GAP = 5
 _BOOKS = frozenset({"book", "report", "standard", ""})
 
 # Same number, one document: the schemes whose numbers are given to documents, with their names.

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
+from rapidfuzz import fuzz
 
 from pipeline.resolve.columns import Flags, Floats, Ints
-from pipeline.resolve.evidence import DOCUMENT, conflict, document_conflict, year_gap
+from pipeline.resolve.evidence import DOCUMENT, LONGEST_GAP, STAGES, conflict, document_conflict, year_gap
 from pipeline.resolve.linking import ruled_places
 from pipeline.resolve.profile import Profile, Shelf
 
@@ -24,6 +25,8 @@ _NO_RELATIONS = pa.table(
 )
 _RULING, _EVIDENCE, _LIKENESS = 0, 1, 2
 _FIRST = "first seen"
+# Likeness 0..100 of the ordered words below which a title is not its set's first record's any more.
+_DRIFT = 70.0
 
 
 @dataclass(frozen=True)
@@ -45,7 +48,7 @@ def group(links: pa.Table, records: pa.Table, identifiers: pa.Table, rulings: pa
     """Return each record's reference and version, in the order of records' seq; n rows in, n out.
 
     links: as `links` returns them, all of them between the records. records, identifiers: as
-        there; titles and people are not looked at.
+        there; people are not looked at, titles only where likeness meets a third record.
     rulings: record_a, record_b, same; "different" outranks "same", and both outrank all
         else. Of contradictory rulings (A is B, B is C, A is not C) those joined first in
         order of arrival stand.
@@ -54,8 +57,9 @@ def group(links: pa.Table, records: pa.Table, identifiers: pa.Table, rulings: pa
 
     Rulings join first, then evidence, then likeness by falling score. A likeness link is
     left out where it would bring any two records with conflicting identifiers into one
-    reference; any link but a ruling is, as far as versions go, where two records of different
-    documents would share one. Input order changes nothing, and records that no chain of links
+    reference, or where it leads away from a set's first record (in title, years, numbers, kind);
+    any link but a ruling is, as far as versions go, where two records of different documents
+    would share one. Input order changes nothing, and records that no chain of links
     and same-rulings connects have nothing to do with one another: any part of the records
     that holds whole chains gives that part of the result. Cost grows with the links.
     """
@@ -120,6 +124,8 @@ def _join_chained(
     references, versions = Clusters(shelf, apart, _work_face), Clusters(shelf, apart, _document_face)
     columns = (column[rows].tolist() for column in (edges.a, edges.b, edges.trust, edges.document))
     for a, b, trust, document in zip(*columns, strict=True):
+        if trust == _LIKENESS and _drifts(shelf, references, a, b):
+            continue
         joined = references.join(a, b, conflict if trust == _LIKENESS else None)
         if joined and document:
             versions.join(a, b, _likeness_apart if trust == _LIKENESS else document_conflict)
@@ -184,6 +190,38 @@ class Clusters:
             profile = self._shelf[root]
             self._faces[root] = {self._face_of(profile): profile}
         return self._faces[root]
+
+
+def _drifts(shelf: Shelf, references: Clusters, a: int, b: int) -> bool:
+    """Tell whether a link leads away from the first record of either side's set.
+
+    So a title that changes word by word, or a year that moves by some, from link to link stops
+    where it is another's.
+    """
+    ours, theirs = references.first(a), references.first(b)
+    return (theirs != b and _away(shelf, a, b, theirs)) or (ours != a and _away(shelf, b, a, ours))
+
+
+def _away(shelf: Shelf, new: int, member: int, first: int) -> bool:
+    """Tell whether likeness may not bridge the first and the new, or only the member is like the first."""
+    if _unbridged(shelf[new], shelf[first]):
+        return not _unbridged(shelf[member], shelf[first])
+    return _alike(shelf, member, first) and not _alike(shelf, new, first)
+
+
+def _alike(shelf: Shelf, a: int, b: int) -> bool:
+    return fuzz.token_sort_ratio(shelf[a].title, shelf[b].title) >= _DRIFT
+
+
+def _unbridged(a: Profile, b: Profile) -> bool:
+    """Tell whether years, notices, numbers in the titles or kinds keep likeness from joining the two."""
+    if (year_gap(a, b) or 0) > LONGEST_GAP or a.notice != b.notice:
+        return True
+    one_class = a.kind_class == b.kind_class or not (a.kind_class and b.kind_class)
+    odd = a.numbers ^ b.numbers
+    return not (one_class or {a.kind_class, b.kind_class} <= STAGES) or not odd <= {
+        str(year) for year in (a.year_from, b.year_from)
+    }
 
 
 def _work_face(p: Profile) -> Face:

@@ -16,7 +16,7 @@ import numpy as np
 
 from pipeline.resolve import alike
 from pipeline.resolve.columns import Flags, Floats, Ints
-from pipeline.resolve.evidence import STAGES
+from pipeline.resolve.evidence import LONGEST_GAP, STAGES
 from pipeline.resolve.profile import Shelf
 
 # At and above this likeness two records are joined: nine in ten are one work. A wrong merge
@@ -28,8 +28,6 @@ BY_LIKENESS, BY_PLACE, BY_OCCASION = 0, 1, 2
 
 # Likeness 0..1 of the ordered words below which a pair is not looked at.
 _WORTH_A_LOOK = 0.6
-# A work's versions appear within these years (conference to journal: one to four).
-_LONGEST_GAP = 5
 _SAME_VENUE = 0.6
 _ENOUGH_WORDS = 5
 _OTHER_SORT = 0.03
@@ -106,7 +104,7 @@ def _may_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
     Patents are joined by numbers only: one inventor's families bear one title. Pages and
     pictures are joined by their address or content only: titles and captions repeat.
     """
-    apart = shelf.patent[a] | shelf.patent[b] | (gap > _LONGEST_GAP) | ~_classes_meet(shelf, a, b)
+    apart = shelf.patent[a] | shelf.patent[b] | (gap > LONGEST_GAP) | ~_classes_meet(shelf, a, b)
     editions = shelf.kind.where(lambda kind: kind in _EDITIONS)
     apart |= (gap > 0) & editions[a] & editions[b]
     shown = shelf.kind.where(lambda kind: kind in ("web page", "picture"))

@@ -136,14 +136,22 @@ class Shelf:
     @cached_property
     def titles(self) -> list[str]:
         """Titles as compared."""
-        return [titles.core(title or "") for title in self._table["title"].to_pylist()]
+        return [titles.core(title) for title in self._given_titles]
 
     @cached_property
     def sort(self) -> Coded:
         """What the title says of the sort of paper (a demonstration, a panel …), left out of titles."""
-        both = zip(self._table["title"].to_pylist(), self.titles, strict=True)
-        sorts = [titles.sort_of(titles.plain(text or ""), core) for text, core in both]
+        both = zip(self._given_titles, self.titles, strict=True)
+        sorts = [titles.sort_of(titles.plain(text), core) for text, core in both]
         return Coded.of(pa.array(sorts, pa.string()))
+
+    @cached_property
+    def _given_titles(self) -> list[str]:
+        return [title or "" for title in self._table["title"].to_pylist()]
+
+    def title_at(self, place: int) -> str:
+        """Return one record's title as compared, without reading all."""
+        return titles.core(self._given_titles[place])
 
     @cached_property
     def sorted_titles(self) -> list[str]:
@@ -293,12 +301,13 @@ class Profile:
     scheme, match key). Years are None where unknown.
     """
 
-    __slots__ = ("_shelf", "ids", "kind_class", "language", "place", "priorities", "publications",
+    __slots__ = ("_shelf", "_title", "ids", "kind_class", "language", "place", "priorities", "publications",
                  "relations", "source", "version", "year_from", "year_to")  # fmt: skip
 
     def __init__(self, shelf: Shelf, place: int) -> None:
         """Read the record at a place."""
         self._shelf, self.place = shelf, place
+        self._title: str | None = None
         self.source, self.kind_class, self.language, self.version = (
             column.texts[column.codes[place]]
             for column in (shelf.source, shelf.kind, shelf.language, shelf.version)
@@ -325,13 +334,19 @@ class Profile:
     @property
     def title(self) -> str:
         """The title as compared."""
-        return self._shelf.titles[self.place]
+        if self._title is None:
+            self._title = self._shelf.title_at(self.place)
+        return self._title
 
     @property
-    def numbers(self) -> str:
+    def numbers(self) -> frozenset[str]:
         """The numbers its title is told apart by."""
-        numbers = self._shelf.numbers
-        return numbers.texts[int(numbers.codes[self.place])]
+        return titles.numbers(self.title)
+
+    @property
+    def notice(self) -> str:
+        """What its title announces about another document."""
+        return titles.notice(self.title)
 
     @property
     def people(self) -> frozenset[int]:
