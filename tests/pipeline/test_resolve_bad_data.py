@@ -1,0 +1,204 @@
+"""Bad data and planted chains: nothing unlike is merged, nothing takes quadratic time."""
+
+from __future__ import annotations
+
+import itertools
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+import pytest
+
+from connectors import epo_ops
+from connectors.connector import Page, Parsed, Request
+from connectors.days import Days
+from connectors.record import Person, Record, StatedDate, StatedIdentifier
+from pipeline.normalise import ReadPage, normalise_pages
+from pipeline.resolve import candidates, group, keys_of, links
+
+SAMPLES = Path(__file__).resolve().parents[2] / "../shared/sources/samples/epo_ops"
+TITLE = "Self-flushing emitters driven by shape-memory springs"
+NO_VECTORS = pa.table(
+    {"record_id": pa.array([], pa.string()), "vector": pa.array([], pa.list_(pa.float32(), 384))}
+)
+NO_RULINGS = pa.table({"record_a": pa.array([], pa.string()), "record_b": pa.array([], pa.string()),
+                       "same": pa.array([], pa.bool_())})  # fmt: skip
+
+
+def said(
+    name: str, title: str = TITLE, people: str = "Ada Quill, Bo Marsh", year: int | None = 2019, **more: Any
+) -> Record:
+    """Return a record as its source states it; name is source:own name, doi the DOI as written."""
+    doi = more.pop("doi", "")
+    dates = (StatedDate("published", str(year), _year(year), "year"),) if year else ()
+    return Record(
+        name.split(":")[0], name, more.pop("kind", "article"), title, dates=dates,
+        people=tuple(Person(person) for person in people.split(", ") if person),
+        identifiers=(StatedIdentifier("doi", doi),) if doi else (), **more,
+    )  # fmt: skip
+
+
+def _year(year: int) -> Days:
+    return Days(np.datetime64(f"{year}-01-01").item(), np.datetime64(f"{year}-12-31").item())
+
+
+def as_tables(records: list[Record]) -> tuple[pa.Table, pa.Table, pa.Table]:
+    """Return the tables that the store would hold of them; invalid identifiers are left out, as there."""
+    page = ReadPage(1, "run", "files", "all", "file", Parsed(len(records), tuple(records)))
+    made = normalise_pages([page])
+    table = made["record"].append_column("seq", pa.array(range(1, len(records) + 1), pa.int64()))
+    years = dict(
+        zip(
+            made["dated_event"]["record_id"].to_pylist(),
+            made["dated_event"]["day_from"].to_pylist(),
+            strict=True,
+        )
+    )
+    column = pa.array(
+        [day.year if (day := years.get(key)) else None for key in table["record_id"].to_pylist()], pa.int32()
+    )
+    table = table.append_column("year_from", column).append_column("year_to", column)
+    valid = pa.compute.equal(made["identifier"]["problem"], "")
+    return table, made["identifier"].filter(valid), made["relation"]
+
+
+def works(records: list[Record], column: str = "reference_id") -> list[set[str]]:
+    """Return the sets of own names that come together, in order of arrival."""
+    tables = as_tables(records)
+    ids = tables[0]["record_id"].to_pylist()
+    members = group(links(ids, *tables, NO_VECTORS, NO_RULINGS), *tables[:2], NO_RULINGS).to_pylist()
+    name = {key: record.native_id for key, record in zip(ids, records, strict=True)}
+    sets: dict[str, set[str]] = {}
+    for member in members:
+        sets.setdefault(member[column], set()).add(name[member["record_id"]])
+    return list(sets.values())
+
+
+APART = [
+    ("a DOI that is none", said("x:1", doi="10.5555"), said("y:1", "Arctic terns", "Cy Holt", doi="10.5555")),
+    ("a DOI that says that there is none", said("x:1", doi="n/a"), said("y:1", "Arctic terns", "Cy Holt", doi="n/a")),
+    ("one DOI for two works", said("x:1", doi="10.5555/a"), said("y:1", "Migration of the arctic tern", "Cy Holt", doi="10.5555/a")),
+    ("empty titles", said("x:1", ""), said("y:1", "")),
+    ("one word", said("x:1", "Emitters", "Ada Quill"), said("y:1", "Emitters", "Ada Quill")),
+    ("one word of three signs", said("x:1", "滴灌器"), said("y:1", "滴灌器", "Cy Holt")),
+    ("nothing but signs", said("x:1", "?!…"), said("y:1", "***")),
+    ("parts", said("x:1", TITLE + ", Part I"), said("y:1", TITLE + ", Part II")),
+    ("an edition", said("x:1", kind="book"), said("y:1", kind="book", year=2022)),
+    ("an entity that hides another title", said("x:1", "A&amp;B of drip lines", "Ada Quill"), said("y:1", "C&amp;D of drip lines", "Di Webb")),
+]  # fmt: skip
+TOGETHER = [
+    ("trailing punctuation in a DOI", said("x:1", doi="10.5555/a."), said("y:1", "", "", None, doi="https://doi.org/10.5555/A,")),
+    ("full-width forms", said("x:1"), said("y:1", TITLE.translate({n: n + 0xFEE0 for n in range(0x21, 0x7F)}))),
+    ("entities twice over", said("x:1", "Springs &amp;amp; emitters for drip lines"), said("y:1", "Springs & emitters for drip lines")),
+    ("mixed scripts", said("x:1", "Emitter 滴灌 with spring"), said("y:1", "EMITTER 滴灌 with spring")),
+    ("no year", said("x:1", year=None), said("y:1", year=None)),
+    ("no people and no year on one side, a long title and venue", said("x:1", venue="Drip"), said("y:1", people="", venue="Drip")),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("case", "a", "b"), APART, ids=[row[0] for row in APART])
+def test_bad_data_merges_nothing_unlike(case: str, a: Record, b: Record) -> None:
+    """Issue 4 point 7: what says too little, or the same of two things, joins nothing."""
+    assert works([a, b]) == [{"x:1"}, {"y:1"}]
+
+
+@pytest.mark.parametrize(("case", "a", "b"), TOGETHER, ids=[row[0] for row in TOGETHER])
+def test_bad_data_hides_no_likeness(case: str, a: Record, b: Record) -> None:
+    """Issue 4 point 7: the same thing written otherwise is found."""
+    assert works([a, b]) == [{"x:1", "y:1"}]
+
+
+CROWDS = {
+    "all identical": lambda n: said(f"{'xyz'[n % 3]}:{n}"),
+    "boilerplate": lambda n: said(f"x:{n}", "Front matter"),
+    "signed boilerplate": lambda n: said(f"x:{n}", "Guest editorial", venue="Journal of Drip"),
+    "empty": lambda n: said(f"x:{n}", ""),
+    "one DOI for all": lambda n: said(
+        f"x:{n}", f"Drip line {n} of farm {n * 7}", f"Cy Holt{n}", doi="10.5555/all"
+    ),
+    "one word in common": lambda n: said(f"x:{n}", f"Emitter{n} clogging number{n * 3}", f"Cy Holt{n}"),
+    "one page": lambda n: said(f"x:{n}", f"Note{n} of mine{n}", volume="7", pages="1-2"),
+}
+
+
+@pytest.mark.parametrize("name", CROWDS)
+def test_no_crowd_makes_pairs_that_grow_with_the_square(name: str) -> None:
+    """However many records share a key, each is compared with a bounded number of others."""
+    for count in (200, 800):
+        tables = as_tables([CROWDS[name](n) for n in range(count)])
+        keys = keys_of(*tables, NO_VECTORS)
+        assert candidates(keys, tables[0]["seq"].to_numpy()).num_rows <= 40 * count
+
+
+def test_close_vectors_of_a_crowd_make_no_square_either() -> None:
+    """A thousand equal texts meet a bounded number of others each."""
+    tables = as_tables([said(f"x:{n}", f"Emitter{n} pipe{n}", f"Cy Holt{n}") for n in range(1000)])
+    flat = np.tile(np.eye(1, 384, dtype=np.float32), (1000, 1)).ravel()
+    vector = pa.FixedSizeListArray.from_arrays(pa.array(flat), 384)
+    keys = keys_of(*tables, pa.table({"record_id": tables[0]["record_id"], "vector": vector}))
+    assert candidates(keys, tables[0]["seq"].to_numpy()).num_rows <= 40 * 1000
+
+
+@pytest.mark.parametrize(("cosine", "share"), [(0.95, 0.8), (0.98, 0.97)])
+def test_close_vectors_meet(cosine: float, share: float) -> None:
+    """Of close pairs most share one of the keys, of very close ones nearly all, whatever their words."""
+    rng = np.random.default_rng(5)
+    base = rng.standard_normal((400, 384))
+    base /= np.linalg.norm(base, axis=1, keepdims=True)
+    noise = rng.standard_normal((400, 384))
+    noise -= (noise * base).sum(1, keepdims=True) * base
+    noise /= np.linalg.norm(noise, axis=1, keepdims=True)
+    near = cosine * base + np.sqrt(1 - cosine**2) * noise
+    tables = as_tables([said(f"x:{n}", f"Emitter{n} pipe{n}") for n in range(800)])
+    flat = np.concatenate([base, near]).astype(np.float32).ravel()
+    vector = pa.FixedSizeListArray.from_arrays(pa.array(flat), 384)
+    keys = keys_of(*tables, pa.table({"record_id": tables[0]["record_id"], "vector": vector}))
+    found = candidates(keys, tables[0]["seq"].to_numpy()).to_pylist()
+    met = {(row["seq_a"], row["seq_b"]) for row in found}
+    assert sum((n, n + 400) in met for n in range(1, 401)) >= share * 400
+
+
+WORDS = ("valve", "emitter", "spring", "drip", "soil", "root", "pump", "filter", "tube", "clay", "sun", "heat",
+         "flow", "salt", "leaf", "stem", "bark")  # fmt: skip
+
+
+def test_a_title_that_drifts_word_by_word_stops() -> None:
+    """Each record is like the one before, the last like nothing of the first: they are not one work."""
+    titles = [" ".join(WORDS[n : n + 9]) for n in range(9)]
+    sets = works([said(f"{'xyz'[n % 3]}:{n}", title) for n, title in enumerate(titles)])
+    assert not any({"x:0", "z:8"} <= one for one in sets)
+
+
+def test_years_that_drift_stop() -> None:
+    """Editions of one title three years apart each do not make one work of twenty years."""
+    sets = works([said(f"{'xyz'[n % 3]}:{n}", year=2000 + 3 * n) for n in range(7)])
+    assert not any({"x:0", "x:6"} <= one for one in sets)
+
+
+@pytest.mark.parametrize("order", list(itertools.permutations(range(4))))
+def test_a_chain_brings_no_two_conflicting_numbers_together(order: tuple[int, ...]) -> None:
+    """Two DOIs of one registrant with two bare copies between: in no order do they meet."""
+    rows = [said("x:1", doi="10.5555/a"), said("y:1"), said("z:1"), said("x:2", doi="10.5555/b")]
+    sets = works([rows[n] for n in order])
+    assert not any({"x:1", "x:2"} <= one for one in sets)
+    assert {name for one in sets for name in one} == {"x:1", "y:1", "z:1", "x:2"}
+
+
+def test_a_bare_title_is_no_bridge_between_parts() -> None:
+    """Part I, the title without a part, and Part II: the parts stay two works."""
+    sets = works([said("x:1", TITLE + ", Part I"), said("y:1"), said("z:1", TITLE + ", Part II")])
+    assert not any({"x:1", "z:1"} <= one for one in sets)
+
+
+@pytest.mark.skipif(not SAMPLES.is_dir(), reason="no recorded answers beside the checkout")
+@pytest.mark.parametrize("name", ["family_EP2400812", "family_biblio_EP2400812"])
+def test_a_recorded_family_is_one_reference(name: str) -> None:
+    """Every member that the office lists in one family comes together, and nothing else does."""
+    day = np.datetime64("2026-11-25").item()
+    page = Page(Request("epo_ops", "x", step="family"), 200, {}, (SAMPLES / f"{name}.xml").read_bytes(), day)
+    family = list(epo_ops.parse(page).records)
+    stranger = said("epo_ops:other", family[0].title, kind="patent application")
+    assert len(family) > 3
+    sets = works([*family, stranger])
+    assert sorted(map(len, sets)) == [1, len(family)]
