@@ -11,6 +11,7 @@ from importlib.resources import files
 from pathlib import Path
 
 import duckdb
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
@@ -59,6 +60,8 @@ _MET = """
     SELECT record_id FROM record
     WHERE seq IN (SELECT seq_a FROM pair UNION SELECT seq_b FROM pair) ORDER BY 1
 """
+# Records whose keys are made at once.
+_PART = 100_000
 # Whoever a record has a link to, before what is new is judged again or since.
 _NEIGHBOURS = """
     WITH near AS (
@@ -128,23 +131,32 @@ def _night(folder: Path, ruled: set[str]) -> Night:
 def _links(folder: Path, night: Night, model: str, rulings: pa.Table) -> tuple[pa.Table, pa.Table]:
     """Return the new records' keys, and the links of every pair that has one of them in it."""
     fresh = _keys(folder, night.new, model)
-    with open_store(folder) as con:
-        con.register("fresh", fresh)
-        con.register("again", night.again)
-        con.register("rulings", _standing(con, rulings))
-        con.execute("CREATE TEMP TABLE left_out AS SELECT seq FROM record WHERE record_id IN (FROM again)")
-        meeting, ruled = (con.sql(query).to_arrow_table() for query in (_MEETING, _RULED))
-    found = _once(candidates(meeting, fresh.group_by("seq").aggregate([])["seq"].to_numpy()), ruled)
+    found = _pairs(folder, night, fresh, rulings)
     with open_store(folder) as con:
         con.register("pair", found)
         tables = _read(con, _column(con, _MET), model)
     return fresh, links_of(found, *tables)
 
 
-def _keys(folder: Path, new: list[str], model: str) -> pa.Table:
+def _pairs(folder: Path, night: Night, fresh: pa.Table, rulings: pa.Table) -> pa.Table:
     with open_store(folder) as con:
-        tables = _read(con, new, model)
-    return keys_of(*tables)
+        con.register("fresh", fresh)
+        con.register("again", night.again)
+        con.register("rulings", _standing(con, rulings))
+        con.execute("CREATE TEMP TABLE left_out AS SELECT seq FROM record WHERE record_id IN (FROM again)")
+        meeting, ruled = (con.sql(query).to_arrow_table() for query in (_MEETING, _RULED))
+    new = np.unique(fresh["seq"].to_numpy())
+    return _once(candidates(meeting, new), ruled)
+
+
+def _keys(folder: Path, new: list[str], model: str) -> pa.Table:
+    """Return the keys of the new records, made by parts: a first run need not hold every vector."""
+    parts = []
+    for start in range(0, max(len(new), 1), _PART):
+        with open_store(folder) as con:
+            tables = _read(con, new[start : start + _PART], model)
+        parts.append(keys_of(*tables))
+    return pa.concat_tables(parts)
 
 
 def _standing(con: duckdb.DuckDBPyConnection, rulings: pa.Table) -> pa.Table:

@@ -111,3 +111,12 @@ def among(values: Ints, known: Ints) -> Flags:
         return np.zeros(len(values), bool)
     known = np.sort(known)
     return np.asarray(known[np.minimum(np.searchsorted(known, values), len(known) - 1)] == values)
+
+
+def each_once(owner: Ints, codes: Ints, records: int) -> Ragged:
+    """Return the codes of each owner in order, each once, without code 0 (no name)."""
+    _, first = np.unique(owner * (int(codes.max(initial=0)) + 1) + codes, return_index=True)
+    kept = np.sort(first[codes[first] > 0])
+    starts = np.zeros(records + 1, np.int64)
+    np.cumsum(np.bincount(owner[kept], minlength=records), out=starts[1:])
+    return Ragged(starts, codes[kept])

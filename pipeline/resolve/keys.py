@@ -46,7 +46,7 @@ class Keys(NamedTuple):
 def block_keys(shelf: Shelf, vectors: npt.NDArray[np.float32], having: Ints) -> Keys:
     """Return the keys of every record on the shelf.
 
-    vectors: one row for each place in having (ascending), of unit length.
+    vectors: one row for each place in having, of unit length.
     """
     parts = [
         (NUMBER, _in_order(_evidence(shelf))),
@@ -152,6 +152,7 @@ def _directions(vectors: npt.NDArray[np.float32], having: Ints) -> list[tuple[Bi
     if not len(having):
         return []
     rng = np.random.default_rng(384)
+    order = np.argsort(having, kind="stable")
     found: list[tuple[Bits, Ints]] = []
     for table in range(_TABLES):
         signs = rng.choice(np.array([-1, 1], np.float32), (vectors.shape[1], _TIMES * _AXES))
@@ -163,7 +164,7 @@ def _directions(vectors: npt.NDArray[np.float32], having: Ints) -> list[tuple[Bi
             side = np.take_along_axis(sums, nearest[..., None], axis=2)[..., 0] > 0
             codes = (nearest * 2 + side).astype(np.uint64)
             keys[start : start + _CHUNK] = _joined(6 + table, *codes.T)
-        found.append((keys, having))
+        found.append((keys[order], having[order]))
     return found
 
 

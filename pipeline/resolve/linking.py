@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import numpy as np
 import numpy.typing as npt
@@ -92,9 +92,10 @@ def links_of(
 ) -> pa.Table:
     """Return the links, as `links` does, of the pairs found; tables need hold only their records."""
     shelf = Shelf(records, identifiers, relations)
-    a, b = (np.searchsorted(shelf.seq, found[name].to_numpy()) for name in ("seq_a", "seq_b"))
-    numbered = found["numbered"].to_numpy(zero_copy_only=False)
-    return decide(shelf, Pairs(a, b, numbered), Vectors(shelf, *place_vectors(shelf, vectors)))
+    by_place = Vectors(shelf, *place_vectors(shelf, vectors))
+    a, b = (found[name].combine_chunks().to_numpy() for name in ("seq_a", "seq_b"))
+    pairs_found = Pairs(a, b, found["numbered"].to_numpy(zero_copy_only=False))
+    return decide(shelf, pairs_found, by_place, lambda seqs: np.searchsorted(shelf.seq, seqs))
 
 
 class Vectors:
@@ -118,12 +119,17 @@ class Vectors:
         return found
 
 
-def decide(shelf: Shelf, found: Pairs, vectors: Vectors) -> pa.Table:
-    """Return the links of the pairs, as `links` does: evidence first, then likeness."""
+def decide(
+    shelf: Shelf, found: Pairs, vectors: Vectors, place: Callable[[Ints], Ints] = lambda places: places
+) -> pa.Table:
+    """Return the links of the pairs, as `links` does: evidence first, then likeness.
+
+    place: turns what the pairs name into places on the shelf.
+    """
     parts = [LINK_SCHEMA.empty_table()]
     for start in range(0, len(found.a), _CHUNK):
         chunk = slice(start, start + _CHUNK)
-        a, b = _by_id(shelf, found.a[chunk], found.b[chunk])
+        a, b = _by_id(shelf, place(found.a[chunk]), place(found.b[chunk]))
         numbered = found.numbered[chunk] | _may_be_forms(shelf, a, b)
         spoken, by_evidence = _spoken(shelf, a, b, numbered)
         parts += [by_evidence, _alike(shelf, a[~spoken], b[~spoken], vectors)]
@@ -194,16 +200,15 @@ def _by_id(shelf: Shelf, a: Ints, b: Ints) -> tuple[Ints, Ints]:
 
 
 def place_vectors(shelf: Shelf, table: pa.Table) -> tuple[npt.NDArray[np.float32], Ints]:
-    """Return the vectors of the shelf's records, in order of place, and those places."""
+    """Return the vectors of the shelf's records, and their places, in the table's order."""
     places = shelf.places_of(table["record_id"])
     kept = np.flatnonzero(places >= 0)
     if not len(kept):
         return np.empty((0, 1), np.float32), np.empty(0, np.int64)
     matrix = table["vector"].combine_chunks().flatten().to_numpy(zero_copy_only=False)
-    order = kept[np.argsort(places[kept], kind="stable")]
-    matrix = matrix.reshape(table.num_rows, -1)
-    in_order = len(order) == len(matrix) and bool((order[1:] > order[:-1]).all())
-    return (matrix if in_order else matrix[order]).astype(np.float32, copy=False), places[order]
+    matrix = matrix.reshape(table.num_rows, -1).astype(np.float32, copy=False)
+    # Copied only where it must be: of a million records the matrix is most of the memory.
+    return (matrix if len(kept) == len(matrix) else matrix[kept]), places[kept]
 
 
 def ruled_places(shelf: Shelf, rulings: pa.Table) -> tuple[Ints, Ints]:

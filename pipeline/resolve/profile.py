@@ -11,7 +11,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipeline.resolve import titles
-from pipeline.resolve.columns import Coded, Flags, Floats, Ints, Ragged, facts_of, numbered
+from pipeline.resolve.columns import Coded, Flags, Floats, Ints, Ragged, each_once, facts_of, numbered
 
 # More people than this are compared by the first ones: a 3,000-author paper costs no more.
 MOST_PEOPLE = 40
@@ -397,13 +397,4 @@ def _people(column: pa.ChunkedArray) -> tuple[Ragged, list[str]]:
     parts = zip(*(part.tolist() for part in np.divmod(pairs, len(names.texts))), strict=True)
     meant = [place.setdefault(surname(families.texts[f], names.texts[n]), len(place)) for f, n in parts]
     codes = np.array(meant, np.int64)[which] if len(wanted) else np.empty(0, np.int64)
-    return _different(owner[wanted], codes, len(lists)), list(place)
-
-
-def _different(owner: Ints, codes: Ints, records: int) -> Ragged:
-    """Return the codes of each owner in order, each once, without code 0 (no name)."""
-    _, first = np.unique(owner * (int(codes.max(initial=0)) + 1) + codes, return_index=True)
-    kept = np.sort(first[codes[first] > 0])
-    starts = np.zeros(records + 1, np.int64)
-    np.cumsum(np.bincount(owner[kept], minlength=records), out=starts[1:])
-    return Ragged(starts, codes[kept])
+    return each_once(owner[wanted], codes, len(lists)), list(place)
