@@ -53,6 +53,7 @@ def test_a_first_run_and_a_night_beside_the_library(count: int, tmp_path: Path) 
     """Print what each took and found; ours finds at least as well, for no more processor time."""
     if count > MOST:
         pytest.skip(f"ANTEDATE_SCALE={count} runs it")
+    pytest.importorskip("splink", reason="the peer: pip install -e '.[bench]'")
     run("corpus.py", str(tmp_path), str(count + 1000))
     run("ours.py", "build", str(tmp_path))
     ours, peer = run("ours.py", "run", str(tmp_path)), run("peer.py", str(tmp_path))
