@@ -130,6 +130,41 @@ def test_only_what_enters_ends_the_time_for_the_national_phase() -> None:
         run(event("national entry", "2026-10-01", "JP"))
 
 
+@pytest.mark.parametrize(
+    ("filings", "stopped", "noted"),
+    [
+        # An application of its own beside the international one does not take that one in.
+        ([event("filing", "2025-06-02", "JP")], False, True),
+        ([event("first filing", "2025-01-15", "GB")], False, False),
+        ([event("first filing", "2025-01-15", "JP", provisional=True)], False, False),
+        ([event("first filing", "2025-01-15", "JP", design=True)], False, False),
+        ([event("filing", "2026-01-12", "JP")], True, True),
+        ([event("filing", "2026-10-01", "US")], False, False),
+    ],
+)
+def test_other_filings_beside_an_international_one(
+    filings: list[MatterEvent], stopped: bool, noted: bool
+) -> None:
+    """The Japanese phase of an international filing of 2026-01-12."""
+    phase = one(run(event("international filing", "2026-01-12"), *filings), "JP", "entry")
+    assert (bool(phase.stopped_by), "is there already" in phase.note) == (stopped, noted)
+
+
+@pytest.mark.parametrize(
+    ("filing", "condition"),
+    [
+        (event("first filing", "2026-02-10", "US", provisional=True, priority_valid="unknown"), True),
+        (event("first filing", "2026-02-10", "US", provisional=True, priority_valid="restored"), False),
+        (event("first filing", "2026-02-10", "US", priority_valid="unknown"), False),  # the filing itself
+        (event("filing", "2026-02-10", "US"), False),
+    ],
+)
+def test_a_filing_of_the_same_day_stops_the_year_of_grace(filing: MatterEvent, condition: bool) -> None:
+    """Disclosed and filed on one day: a disclosure of that day is not before it (35 USC 102(a))."""
+    stopped = one(run(event("own disclosure", "2026-02-10"), filing), "US", "grace").stopped_by
+    assert stopped and stopped.endswith("if its priority holds") is condition
+
+
 def test_the_filing_of_one_right_does_not_stop_the_priority_of_another() -> None:
     """Paris Art. 4C(1): a patent filed in Japan saves no design there."""
     found = run(event("first filing", "2026-08-31", "GB", design=True), event("filing", "2026-09-30", "JP"))

@@ -146,6 +146,45 @@ def test_never_filed_needs_the_whole_family_and_time(
     assert row.found.status == status
 
 
+@pytest.mark.parametrize(
+    ("office", "complete", "today", "status"),
+    [
+        # 36 months after the earliest date of the family, 60 with an international application.
+        ("US", "2022-02-03", "2026-11-25", "unknown_needs_register"),
+        ("US", "2022-02-04", "2026-11-25", "never_there"),
+        ("WO", "2024-02-03", "2026-11-25", "unknown_needs_register"),
+        ("WO", "2024-02-04", "2026-11-25", "never_there"),
+        ("WO", "2021-12-04", "2021-12-04", "may still be taken"),
+        ("WO", "2021-12-05", "2021-12-05", "could still come to light"),
+    ],
+)
+def test_never_filed_waits_for_its_months(office: str, complete: str, today: str, status: str) -> None:
+    """Our own margins, counted from 2019-02-04 to the day the family was looked up."""
+    rights = (PatentRight(office, filed=date(2019, 2, 4), grant="pending"),)
+    looked, asked = date.fromisoformat(complete), date.fromisoformat(today)
+    (row,) = family_in_force(rights, ("JP",), asked, looked).rows
+    assert status == row.found.status or status in row.found.reason
+
+
+def test_a_us_application_may_have_asked_not_to_be_published() -> None:
+    """35 USC 122(b)(2)(B): it shows at grant only, so its absence is an assumption, in the US alone."""
+    rights = (PatentRight("DE", filed=date(2019, 2, 4), grant="pending"),)
+    us, jp = family_in_force(rights, ("US", "JP"), TODAY, TODAY).rows
+    assert any("not to publish" in text for text in us.found.assumptions)
+    assert not any("not to publish" in text for text in jp.found.assumptions)
+
+
+def test_a_european_patent_that_is_over_is_over_in_every_state() -> None:
+    """EPC Art. 63: no word on validation where the term has ended; where it runs, there is."""
+    old = PatentRight("EP", filed=date(2004, 2, 4), granted=date(2010, 1, 6), grant="granted")
+    (row,) = family_in_force((old,), ("DE",), TODAY).rows
+    assert row.found.status == "expired" and "validation" not in row.found.reason
+    (row,) = family_in_force(
+        (replace(old, filed=date(2014, 2, 4), granted=date(2020, 1, 8)),), ("DE",), TODAY
+    ).rows
+    assert "by validation," in row.found.reason
+
+
 def test_contradicting_dates_of_a_member_are_unknown() -> None:
     """What the sources state wrongly stops no other row."""
     rights = (replace(US, granted=date(2001, 1, 1)),)
