@@ -213,6 +213,17 @@ BODIES = [
 ]
 
 
+BODIES.append(
+    (
+        "little content and endless padding",
+        {
+            "body": gzip.compress(b"x") + b"\0" * 5_000,
+            "headers": {"Content-Encoding": "gzip", "Content-Length": ""},
+        },
+    )
+)
+
+
 @pytest.mark.parametrize(("how", "answer"), BODIES)
 def test_a_body_past_the_limit_is_not_read(scripted_server: Any, how: str, answer: dict[str, Any]) -> None:
     """As stated, as sent and as unfolded: the limit holds."""

@@ -261,6 +261,22 @@ def test_the_canonical_address_is_asked_too_and_joined_by_content_only(bench: Be
     }
 
 
+def test_pages_of_one_title_are_two_references(bench: Bench) -> None:
+    """Titles repeat across a site and a web: without a common address or content nothing joins two pages."""
+    title = b"Self-flushing drip emitter with a shape memory spring for buried irrigation lines"
+    head = (
+        b'<meta name="citation_author" content="Rivers, Ann"><meta property="og:site_name" content="Wetline">'
+    )
+    for path, number in (("/one", b"1"), ("/two", b"2")):
+        body = PAGE.replace(b"The Flusher", title).replace(
+            b'href="/flusher"', b'href="' + path.encode() + b'"'
+        )
+        bench.world.pages[path] = {"body": body.replace(b"</head>", head + b"</head>").replace(b"Emitter ", b"Part " + number),
+                                   "headers": HTML}  # fmt: skip
+    bench.capture("/one", "/two", pictures=0)
+    assert [(hit.title.encode(), hit.versions) for hit in bench.hits()] == [(title, 1), (title, 1)]
+
+
 def test_a_page_that_is_gone_is_still_looked_for_in_the_archive(bench: Bench) -> None:
     """The fetch fails and is named; the archive's copy becomes a reference with its text and date."""
     archive(bench, "gone", "20050607080910", PAGE)
