@@ -89,6 +89,15 @@ def test_a_reference_is_opened_and_ruled_different(review: Any, open_page: Calla
     page.wait_for_selector("h1:has-text('New hits')")
 
 
+def test_the_element_matrix_is_seen(review: Any, open_page: Callable[..., Any]) -> None:
+    """Its picture is there, and its table names fifty references."""
+    page = open_page()
+    page.goto(review.address + "pictures/elements")
+    assert page.locator("main svg, main img").first.is_visible()
+    page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
+    assert page.locator("main details table tbody tr").count() == 50
+
+
 def test_keys_can_be_turned_off(review: Any, open_page: Callable[..., Any]) -> None:
     """WCAG 2.1.4: single letters do nothing once switched off in Help, also after a reload."""
     page = open_page()
