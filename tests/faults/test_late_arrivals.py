@@ -75,6 +75,16 @@ def test_a_family_is_looked_up_once_a_week(play: Any, library: Any, document: An
     assert nights.run(FIRST_NIGHT + timedelta(days=10)).requests == 4 + 13
 
 
+@pytest.mark.parametrize("torn", [0, 1])
+def test_the_sweeps_of_a_night_share_what_was_looked_up(play: Any, library: Any, torn: int) -> None:
+    """A second sweep asks for no family again, unless the first did not end well: one of its may be unreadable."""
+    service, nights = play("epo_ops", library("epo_ops"), torn=torn)
+    nights.matter += '[codes]\ncpc = ["A01G 25/02"]\n'
+    second_sweep = nights.run(FIRST_NIGHT)
+    assert (second_sweep.outcome, second_sweep.requests) == ("complete", 3 + 12 * torn)
+    assert service.asked[0] == 2
+
+
 @pytest.mark.parametrize("name", TOLD_NEWS)
 def test_a_paper_the_source_does_not_tell_of_as_new_comes_within_30_days(
     play: Any, library: Any, document: Any, name: str
