@@ -86,12 +86,14 @@ def openalex_page() -> bytes:
 
 
 def crossref_page() -> bytes:
-    """Return a list page of every recorded Crossref work, each item as recorded."""
-    works: list[Any] = []
+    """Return a list page of every recorded Crossref work, each item as recorded, once."""
+    found: dict[str, Any] = {}
     for path in sorted((SAMPLES / "crossref").glob("*.json")):
         body = json.loads(path.read_bytes())
         if isinstance(body, dict) and body.get("status") == "ok":
-            works += body["message"].get("items", [body["message"]])
+            items = body["message"].get("items", [body["message"]])
+            found = {each["DOI"].lower(): each for each in items} | found
+    works = list(found.values())
     message = {"total-results": len(works), "items": works, "next-cursor": "end"}
     return json.dumps({"status": "ok", "message-type": "work-list", "message": message}).encode()
 
