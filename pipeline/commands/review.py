@@ -28,7 +28,8 @@ def review(args: Namespace) -> int:
     site = app.state.site
     threading.Thread(target=site.memory.warm, args=(matter, site.today), daemon=True).start()
     if not args.no_browser:
-        webbrowser.open(address)
+        # A browser of the terminal would not return before it is closed.
+        threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
     config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False)
     uvicorn.Server(config).run(sockets=[bound])
     return 0
@@ -40,9 +41,9 @@ def _listen(port: int) -> socket.socket:
     try:
         bound.bind(("127.0.0.1", port))
         bound.listen(128)
-    except OSError as error:
+    except (OSError, OverflowError) as error:
         bound.close()
         raise AntedateError(
-            f"port {port} can't be used ({error.strerror}). Leave --port out: a free one is taken"
+            f"port {port} can't be used: {error}. Leave --port out: a free one is taken."
         ) from None
     return bound
