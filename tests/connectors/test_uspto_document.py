@@ -131,6 +131,7 @@ def test_the_term_under_its_stable_names() -> None:
     reissue = dict(records("reissue")[0].details)
     assert reissue["term: original patent, filed"] == "2015-02-03"
     assert reissue["term: original patent, granted"] == "2020-08-18"
+    assert "term: earliest application relied on, filed" not in reissue, "a reissue relies on no parent's day"
 
 
 def test_a_term_in_words_is_no_number() -> None:
