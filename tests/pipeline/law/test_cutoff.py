@@ -351,6 +351,22 @@ def test_a_presumption_stands_beside_the_verdict(office: str, public: str, presu
 
 
 @pytest.mark.parametrize(
+    ("office", "public", "says", "silent"),
+    [
+        ("EP", "2021-05-06", "the same day is not before", "lists it as P"),  # Guidelines B-X 9.2.4
+        ("EP", "2021-12-01", "not before 2021-05-06.", "same day"),
+        ("WO", "2021-12-01", "lists it as P", "same day"),  # P02; PCT Rule 33.1
+        ("WO", "2022-05-05", "not before 2021-05-06.", "lists it as P"),
+        ("WO", "2021-12-01..?", "not before 2021-12-01", "lists it as P"),
+    ],
+)
+def test_a_document_after_the_date_is_told_how(office: str, public: str, says: str, silent: str) -> None:
+    """Priority of 2021-05-06, filed on 2022-05-05."""
+    reason = judge(office, shown(public), ours("2022-05-05", "2021-05-06"), TODAY).reason
+    assert says in reason and silent not in reason
+
+
+@pytest.mark.parametrize(
     ("office", "filing", "priority", "says"),
     [
         ("JP", "2026-11-20", "2025-12-01", "12 months before the filing itself, 2026-11-20"),  # J03
