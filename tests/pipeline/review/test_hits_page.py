@@ -172,3 +172,6 @@ def test_sweeps_not_answered_in_full_stand_on_every_page(web: Any) -> None:
     with open_store(web.folder) as con:
         con.execute(log, ["2026-11-26T02:00:00Z", "complete", ""])
     assert "not answered in full" not in web.get("/help")
+    with open_store(web.folder) as con:
+        con.execute(log, ["2026-11-27T02:00:00Z", "skipped", "answered in full today"])
+    assert "not answered in full" not in web.get("/help")
