@@ -62,7 +62,8 @@ def _item(piece: Piece) -> Item:
     try:
         root = read_root(SOURCE_NAME, piece.body)
     except SourceChanged as problem:
-        return _unread(piece, problem.what, _class_of(problem.what))
+        what = problem.what.replace("the answer", "the document")
+        return _unread(piece, what, _class_of(what))
     name = str(root.tag)
     if name in _ASIDE:
         return Item(piece.offset, piece.size, left_aside=name)
