@@ -24,6 +24,7 @@ def test_ten_hits_are_judged_by_keyboard(review: Any, open_page: Callable[..., A
     for done, key in enumerate("ynmynmynmy", start=1):
         page.keyboard.press(key)
         page.wait_for_selector(f"text=Recorded as number {done}")
+        page.wait_for_load_state()  # the keys' script runs after the words are there
     made = review.decisions()
     words = {"y": "relevant", "n": "not relevant", "m": "undecided"}
     assert [one.facts["tag"] for one in made] == [words[key] for key in "ynmynmynmy"]
@@ -34,6 +35,7 @@ def test_ten_hits_are_judged_by_keyboard(review: Any, open_page: Callable[..., A
     page.keyboard.press("z")
     page.wait_for_selector("text=took back decision 10")
     assert review.decisions()[-1].facts == {"undoes": 10}
+    page.wait_for_load_state()
     page.keyboard.press("g")
     page.wait_for_selector("text=9 of 62 judged")
     assert page.locator("article.hit").first.get_attribute("id") == before[9]
@@ -85,6 +87,7 @@ def test_a_reference_is_opened_and_ruled_different(review: Any, open_page: Calla
     page.get_by_role("button", name="Take back decision 1").click()
     page.wait_for_selector("text=took back decision 1")
     assert page.locator(".record").count() == records
+    page.wait_for_load_state()
     page.keyboard.press("b")
     page.wait_for_selector("h1:has-text('New hits')")
 
@@ -93,7 +96,7 @@ def test_the_element_matrix_is_seen(review: Any, open_page: Callable[..., Any]) 
     """Its picture is there, and its table names fifty references."""
     page = open_page()
     page.goto(review.address + "pictures/elements")
-    assert page.locator("main svg, main img").first.is_visible()
+    page.locator("main svg:visible, main img:visible").first.wait_for()
     page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
     assert page.locator("main details table tbody tr").count() == 50
 
