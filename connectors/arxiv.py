@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
@@ -31,6 +31,7 @@ SOURCE = Source(
     base_url="https://export.arxiv.org/api",
     page_size=100,
     depth=30_000,
+    narrows=True,
     seconds_between=3.0,
     terms_of_use=(
         "Descriptions are CC0; papers keep their own licences. One request every three seconds from"
@@ -199,10 +200,10 @@ def _query(expression: Expression) -> str:
             phrase = _phrase(text)
             return f'(ti:"{phrase}" OR abs:"{phrase}")'
         case Or(parts):
-            return "(" + " OR ".join(_query(part) for part in parts) + ")"
+            return "(" + " OR ".join(_each(parts)) + ")"
         case And(parts):
-            wanted = [_query(part) for part in parts if not isinstance(part, Not)]
-            unwanted = [_query(part.part) for part in parts if isinstance(part, Not)]
+            wanted = _each(part for part in parts if not isinstance(part, Not))
+            unwanted = _each(part.part for part in parts if isinstance(part, Not))
             # Chained in brackets: how AND and ANDNOT bind without them is not written down.
             text = " AND ".join(wanted)
             for part in unwanted:
@@ -210,6 +211,11 @@ def _query(expression: Expression) -> str:
             return f"({text})"
         case _:
             raise ValueError(f"arXiv can't search by {expression}: compile leaves such parts out")
+
+
+def _each(parts: Iterable[Expression]) -> list[str]:
+    """Return the parts in arXiv's language; forms that differ in a hyphen alone stand once."""
+    return list(dict.fromkeys(map(_query, parts)))
 
 
 def _phrase(text: str) -> str:

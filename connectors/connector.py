@@ -24,7 +24,8 @@ class Source:
     key_variables: environment variables that must all be set, or () where no key is
     needed. optional_key_variables: used when set. token_path: where the two keys are
     changed for a bearer token (OAuth client credentials), else "". depth: the deepest record reachable
-    for one query; None is no limit. ranked_depth: set where the service only ranks and
+    for one query; None is no limit. narrows: where more match than that, the connector asks again in
+    halves of the window. ranked_depth: set where the service only ranks and
     never filters, so that reading to the end means nothing: the best that many are read
     by design. date_filter, added_filter: can filter by public date, by date added.
     dates_stated: kind of dated event -> what it proves, in a sentence. off_because: why the
@@ -47,6 +48,7 @@ class Source:
     key_variables: tuple[str, ...] = ()
     optional_key_variables: tuple[str, ...] = ()
     how_to_get_a_key: str = ""
+    narrows: bool = False
     ranked_depth: int | None = None
     date_filter: bool = False
     added_filter: bool = False

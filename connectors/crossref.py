@@ -15,9 +15,9 @@ from connectors.connector import Compiled, Page, Parsed, Request, Signed, Sought
 from connectors.crossref_work import read_work
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
 from connectors.json_answer import Node, OddShape, read_items, read_json, said
+from connectors.without_symbols import without_symbols
 from queries.combinations import combinations, wanted_parts
-from queries.expression import Code, Expression, Text, leaves
-from queries.split import loosen
+from queries.expression import Code, Expression, Text
 from queries.window import Window
 from queries.words import words
 
@@ -69,17 +69,11 @@ def compile(expression: Expression, window: Window) -> Compiled:
     last forms of the longest concepts are not sent, and named; new words go before
     endings of words already there.
     """
-    left, dropped = loosen(expression, lambda leaf: isinstance(leaf, Text) and bool(words(leaf.text)))
-    remarks = [f"Crossref can't search for {part}: it is left out of what is sent." for part in dropped]
-    concepts = () if left is None else wanted_parts(left)
-    has_codes = any(isinstance(leaf, Code) for leaf in leaves(expression))
-    if len(concepts) == 1 and has_codes:
-        remarks.append("Without its symbol the sweep would ask for the best of one concept alone: not sent.")
-        concepts = ()
-    if not concepts:
-        return Compiled((), tuple(remarks))
-    combined = combinations(concepts, MOST_REQUESTS)
-    remarks += filter(None, (*_CHECKED_HERE, combined.unsent))
+    left, left_out = without_symbols(SOURCE.title, expression, _searchable)
+    if left is None:
+        return Compiled((), left_out)
+    combined = combinations(wanted_parts(left), MOST_REQUESTS)
+    remarks = [*left_out, *filter(None, (*_CHECKED_HERE, combined.unsent))]
     if window.public_from and window.public_from != _first_day(window.public_from):
         since = _first_day(window.public_from)
         remarks.append(f"Crossref takes a year alone for its 1 January, so it is asked from {since} on.")
@@ -211,6 +205,10 @@ def _request(text: str, window: Window) -> Request:
     if filters:
         params.append(("filter", ",".join(filters)))
     return Request(SOURCE.name, "works", tuple(params), window=window)
+
+
+def _searchable(leaf: Text | Code) -> bool:
+    return isinstance(leaf, Text) and bool(words(leaf.text))
 
 
 def _first_day(day: date) -> date:

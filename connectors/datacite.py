@@ -16,9 +16,10 @@ from connectors.connector import Compiled, Page, Parsed, Request, Signed, Sought
 from connectors.datacite_doi import read_doi
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
 from connectors.json_answer import Node, OddShape, read_items, read_json, said
-from connectors.phrase import bare_phrase, has_words
+from connectors.phrase import bare_phrase
+from connectors.without_symbols import without_symbols
 from queries.expression import And, Code, Expression, Not, Or, Text
-from queries.split import CannotSplit, loosen, one_concept_left, split
+from queries.split import CannotSplit, split
 from queries.window import ALL_DAYS, Window
 
 SOURCE = Source(
@@ -60,11 +61,10 @@ def compile(expression: Expression, window: Window) -> Compiled:
 
     Symbols are left out and named; an expression too long for one address is split.
     """
-    left, dropped = loosen(expression, has_words)
-    notes = [f"DataCite can't search for {part}: it is left out of what is sent." for part in dropped]
-    if left is None or one_concept_left(expression, left):
-        why = "Without its symbol the sweep would ask for one concept alone: not sent."
-        return Compiled((), (*notes, why) if left else tuple(notes))
+    left, left_out = without_symbols(SOURCE.title, expression)
+    if left is None:
+        return Compiled((), left_out)
+    notes = [*left_out]
     try:
         parts = split(left, lambda part: len(urlencode(_request(part, window).params)) <= _LONGEST_ADDRESS)
     except CannotSplit as error:

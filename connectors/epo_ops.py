@@ -33,6 +33,7 @@ SOURCE = Source(
     base_url="https://ops.epo.org/3.2",
     page_size=100,
     depth=2_000,
+    narrows=True,
     # Families: the fair use charter's one a second. Searches wait longer, see pause.
     seconds_between=1.0,
     terms_of_use=(

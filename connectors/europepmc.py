@@ -12,13 +12,15 @@ from dataclasses import replace
 from datetime import date, timedelta
 from urllib.parse import urlencode
 
+from connectors.boolean_query import Signs, write_query
 from connectors.connector import Compiled, Page, Parsed, Request, Signed, Sought, Source
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
 from connectors.europepmc_result import read_result
 from connectors.json_answer import OddShape, read_items, read_json, said
-from connectors.phrase import bare_phrase, has_words
-from queries.expression import And, Code, Expression, Not, Or, Text
-from queries.split import CannotSplit, loosen, one_concept_left, split
+from connectors.phrase import bare_phrase
+from connectors.without_symbols import without_symbols
+from queries.expression import Expression
+from queries.split import CannotSplit, split
 from queries.window import ALL_DAYS, Window
 
 SOURCE = Source(
@@ -67,11 +69,9 @@ def compile(expression: Expression, window: Window) -> Compiled:
 
     Symbols are left out and named; an expression too long for one query is split.
     """
-    left, dropped = loosen(expression, has_words)
-    notes = tuple(f"Europe PMC can't search for {part}: it is left out of what is sent." for part in dropped)
-    if left is None or one_concept_left(expression, left):
-        why = "Without its symbol the sweep would ask for one concept alone: not sent."
-        return Compiled((), (*notes, why) if left else notes)
+    left, notes = without_symbols(SOURCE.title, expression)
+    if left is None:
+        return Compiled((), notes)
     try:
         parts = split(left, lambda part: len(_query(part)) <= _LONGEST_QUERY)
     except CannotSplit as error:
@@ -209,19 +209,4 @@ def _filters(window: Window) -> list[str]:
 
 def _query(expression: Expression) -> str:
     """Return the expression in the service's language: AND, OR, NOT, quotes for every term."""
-    match expression:
-        case Text(text):
-            return f'TITLE_ABS:"{bare_phrase(text)}"'
-        case And(parts):
-            wanted = " AND ".join(dict.fromkeys(_grouped(p) for p in parts if not isinstance(p, Not)))
-            barred = dict.fromkeys(f" NOT {_grouped(p.part)}" for p in parts if isinstance(p, Not))
-            return wanted + "".join(barred)
-        case Or(parts):
-            return " OR ".join(dict.fromkeys(map(_grouped, parts)))
-        case Not() | Code():
-            raise ValueError(f"{expression} can't stand alone in a query for Europe PMC")
-
-
-def _grouped(part: Expression) -> str:
-    query = _query(part)
-    return f"({query})" if isinstance(part, And | Or) and query.count('"') > 2 else query
+    return write_query(expression, lambda text: f'TITLE_ABS:"{bare_phrase(text)}"', Signs())

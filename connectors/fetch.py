@@ -367,7 +367,8 @@ def _shortage(source: Source, search: _Search, most: int | None) -> str:
     if search.stated < stated:
         text += f"; the source stated {stated:,} at first and {search.stated:,} in the end"
     if source.depth is not None and search.stated > source.depth:
-        text += f": the source shows no more than {source.depth:,} of one query, in the smallest window too"
+        text += f": the source shows no more than {source.depth:,} of one query"
+        text += ", in the smallest window too" if source.narrows else ""
     return text
 
 

@@ -13,13 +13,15 @@ from dataclasses import replace
 from datetime import date, timedelta
 from urllib.parse import urlencode
 
+from connectors.boolean_query import Signs, write_query
 from connectors.connector import Compiled, Page, Parsed, Request, Signed, Sought, Source
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
 from connectors.json_answer import OddShape, read_items, read_json, said
 from connectors.openalex_work import read_work
-from connectors.phrase import bare_phrase, has_words
-from queries.expression import And, Code, Expression, Not, Or, Text
-from queries.split import CannotSplit, loosen, one_concept_left, split
+from connectors.phrase import bare_phrase
+from connectors.without_symbols import without_symbols
+from queries.expression import Expression
+from queries.split import CannotSplit, split
 from queries.window import Window
 
 SOURCE = Source(
@@ -44,9 +46,6 @@ SOURCE = Source(
     date_filter=True,
 )  # fmt: skip
 
-_NOT_SENT = (
-    "Without its symbol the sweep would ask for one concept alone and spend a day's budget: not sent.",
-)
 _FIELD = "title_and_abstract.search.exact"
 # The service refuses a request line over 8,190 bytes; the rest is for address and cursor.
 _MOST_BYTES = 7_000
@@ -62,10 +61,9 @@ def compile(expression: Expression, window: Window) -> Compiled:
     The expansion corpus (repositories, data centres) is asked too. Symbols are left out
     and named; an expression too long for one address is split.
     """
-    said_part, dropped = loosen(expression, has_words)
-    left_out = tuple(f"OpenAlex can't search for {part}: it is left out of what is sent." for part in dropped)
-    if said_part is None or one_concept_left(expression, said_part):
-        return Compiled((), (*left_out, *_NOT_SENT) if said_part else left_out)
+    said_part, left_out = without_symbols(SOURCE.title, expression)
+    if said_part is None:
+        return Compiled((), left_out)
     try:
         parts = split(said_part, lambda part: _fits(part, window))
     except CannotSplit as error:
@@ -210,25 +208,10 @@ def _fits(part: Expression, window: Window) -> bool:
 
 
 def _query(expression: Expression) -> str:
-    match expression:
-        case Text(text):
-            phrase = bare_phrase(text)
-            plain = phrase.isascii() and phrase.isalnum() and phrase.casefold() not in _OPERATORS
-            return phrase if plain else f'"{phrase}"'
-        case And(parts):
-            wanted = [_grouped(part) for part in parts if not isinstance(part, Not)]
-            barred = [f" NOT {_grouped(part.part)}" for part in parts if isinstance(part, Not)]
-            return " AND ".join(dict.fromkeys(wanted)) + "".join(dict.fromkeys(barred))
-        case Or(parts):
-            return " OR ".join(dict.fromkeys(_grouped(part) for part in parts))
-        case Not() | Code():
-            raise ValueError(f"{expression} can't stand alone in a query for OpenAlex")
+    return write_query(expression, _term, Signs())
 
 
-def _grouped(part: Expression) -> str:
-    query = _query(part)
-    return f"({query})" if isinstance(part, And | Or) and " " in query and not _one_phrase(query) else query
-
-
-def _one_phrase(query: str) -> bool:
-    return query.count('"') == 2 and query[0] == query[-1] == '"'
+def _term(text: str) -> str:
+    phrase = bare_phrase(text)
+    plain = phrase.isascii() and phrase.isalnum() and phrase.casefold() not in _OPERATORS
+    return phrase if plain else f'"{phrase}"'

@@ -11,13 +11,15 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 
+from connectors.boolean_query import Signs, write_query
 from connectors.connector import Compiled, Page, Parsed, Request, Signed, Source
 from connectors.days import Days, parse_days
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
 from connectors.json_answer import Node, OddShape, read_items, read_json, said
 from connectors.record import Person, Record, StatedDate, StatedIdentifier
-from queries.expression import And, Code, Expression, Not, Or, Text, leaves
-from queries.split import CannotSplit, loosen, split
+from connectors.without_symbols import without_symbols
+from queries.expression import Code, Expression, Text
+from queries.split import CannotSplit, split
 from queries.window import Window
 from queries.words import words
 
@@ -41,20 +43,17 @@ SOURCE = Source(
 )
 
 _LONGEST = 200  # characters of q
+_SIGNS = Signs(" + ", " | ", " + -")
 _FIRST_PAGE = (("page_size", str(SOURCE.page_size)), ("page", "1"))
 FLOOR = 10_000  # result_count goes no higher
 
 
 def compile(expression: Expression, window: Window) -> Compiled:
     """Return one search of title, description and tags for each part of 200 characters at most."""
-    left, dropped = loosen(expression, lambda leaf: isinstance(leaf, Text) and bool(words(leaf.text)))
-    notes = [f"Openverse can't search for {part}: it is left out of what is sent." for part in dropped]
+    left, left_out = without_symbols(SOURCE.title, expression, _searchable)
     if left is None:
-        return Compiled((), tuple(notes))
-    wanted = [part for part in left.parts if not isinstance(part, Not)] if isinstance(left, And) else [left]
-    if len(wanted) == 1 and any(isinstance(leaf, Code) for leaf in leaves(expression)):
-        notes.append("Without its symbol the sweep would ask for one concept alone: not sent.")
-        return Compiled((), tuple(notes))
+        return Compiled((), left_out)
+    notes = [*left_out]
     try:
         cut = split(left, lambda part: len(_query(part)) <= _LONGEST)
     except CannotSplit as problem:
@@ -136,22 +135,15 @@ def _number(request: Request) -> int:
 
 def _query(expression: Expression) -> str:
     """Return the expression in the simple query string: + for and, | for or, - for not."""
-    match expression:
-        case Text(text):
-            found = " ".join(words(text))
-            return f'"{found}"'
-        case And(parts):
-            return " + ".join(_grouped(part) for part in parts)
-        case Or(parts):
-            return " | ".join(_grouped(part) for part in parts)
-        case Not(part):
-            return f"-{_grouped(part)}"
-        case Code():
-            raise ValueError(f"{expression} can't be searched for at Openverse")
+    return write_query(expression, _term, _SIGNS)
 
 
-def _grouped(part: Expression) -> str:
-    return f"({_query(part)})" if isinstance(part, And | Or) else _query(part)
+def _term(text: str) -> str:
+    return '"' + " ".join(words(text)) + '"'
+
+
+def _searchable(leaf: Text | Code) -> bool:
+    return isinstance(leaf, Text) and bool(words(leaf.text))
 
 
 # --- reading ---------------------------------------------------------------------

@@ -14,14 +14,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
+from connectors.boolean_query import Signs, write_query
 from connectors.connector import Compiled, Page, Parsed, Request, Signed, Sought, Source
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
 from connectors.json_answer import Node, OddShape, read_items, read_json, said
-from connectors.phrase import bare_phrase, has_words
+from connectors.phrase import bare_phrase
 from connectors.record import Record
 from connectors.semanticscholar_paper import read_paper
-from queries.expression import And, Code, Expression, Not, Or, Text
-from queries.split import CannotSplit, loosen, one_concept_left, split
+from connectors.without_symbols import without_symbols
+from queries.expression import And, Expression, Not
+from queries.split import CannotSplit, split
 from queries.window import Window
 
 SOURCE = Source(
@@ -71,11 +73,10 @@ def compile(expression: Expression, window: Window) -> Compiled:
 
     Symbols are left out and named; an expression too long for one query is split.
     """
-    left, dropped = loosen(expression, has_words)
-    notes = [f"Semantic Scholar can't search for {part}: it is left out of what is sent." for part in dropped]
-    if left is None or one_concept_left(expression, left):
-        why = "Without its symbol the sweep would ask for one concept alone: not sent."
-        return Compiled((), (*notes, why) if left else tuple(notes))
+    left, left_out = without_symbols(SOURCE.title, expression)
+    if left is None:
+        return Compiled((), left_out)
+    notes = [*left_out]
     try:
         parts = split(left, lambda part: len(_query(part)) <= _LONGEST_QUERY)
     except CannotSplit as error:
@@ -271,20 +272,9 @@ def _first_day(day: date) -> date:
 
 def _query(expression: Expression) -> str:
     """Return the expression in the service's signs: + and, | or, - not, quotes for a phrase."""
-    match expression:
-        case Text(text):
-            phrase = bare_phrase(text)
-            return phrase if phrase.isascii() and phrase.isalnum() else f'"{phrase}"'
-        case And(parts):
-            wanted = " + ".join(dict.fromkeys(_grouped(p) for p in parts if not isinstance(p, Not)))
-            barred = dict.fromkeys(f" -{_grouped(p.part)}" for p in parts if isinstance(p, Not))
-            return wanted + "".join(barred)
-        case Or(parts):
-            return " | ".join(dict.fromkeys(map(_grouped, parts)))
-        case Not() | Code():
-            raise ValueError(f"{expression} can't stand alone in a query for Semantic Scholar")
+    return write_query(expression, _term, Signs(" + ", " | ", " -"))
 
 
-def _grouped(part: Expression) -> str:
-    query = _query(part)
-    return f"({query})" if isinstance(part, And | Or) and any(sign in query for sign in " |+") else query
+def _term(text: str) -> str:
+    phrase = bare_phrase(text)
+    return phrase if phrase.isascii() and phrase.isalnum() else f'"{phrase}"'

@@ -31,6 +31,7 @@ SOURCE = Source(
     page_size=50,
     # No highest offset is published; 10,000 is what the search engine behind it is set to (from memory).
     depth=10_000,
+    narrows=True,
     seconds_between=1.0,
     terms_of_use="Data of the US government, not under copyright in the US. One request at a time for a key.",
     manual="https://data.uspto.gov/apis/getting-started",
@@ -262,7 +263,8 @@ def _joined(expression: Expression, write: Callable[[Expression], str]) -> str:
     match expression:
         case And(parts) | Or(parts):
             word = " AND " if isinstance(expression, And) else " OR "
-            return word.join(_bracketed(part, write) for part in parts)
+            # Forms that differ in a hyphen alone stand once.
+            return word.join(dict.fromkeys(_bracketed(part, write) for part in parts))
         case Not(part):
             return f"NOT {_bracketed(part, write)}"
         case Code(_, symbol):
@@ -273,7 +275,9 @@ def _joined(expression: Expression, write: Callable[[Expression], str]) -> str:
 
 def _bracketed(part: Expression, write: Callable[[Expression], str]) -> str:
     written = write(part)
-    return f"({written})" if isinstance(part, And | Or) and not written.startswith(_TITLE) else written
+    if not isinstance(part, And | Or) or written.startswith(_TITLE):
+        return written
+    return written if written == _bracketed(part.parts[0], write) else f"({written})"
 
 
 def _complaint(page: Page) -> str:

@@ -16,9 +16,9 @@ from connectors.connector import Compiled, Page, Parsed, Request, Signed, Source
 from connectors.errors import SourceBusy, SourceChanged, SourceDown, SourceError, SourceRefused
 from connectors.json_answer import Node, OddShape, read_groups, read_json, said
 from connectors.wikimedia_file import read_file
+from connectors.without_symbols import without_symbols
 from queries.combinations import Texts, combinations, wanted_parts
 from queries.expression import And, Code, Expression, Not, Text, leaves
-from queries.split import loosen
 from queries.window import Window
 from queries.words import words
 
@@ -57,17 +57,12 @@ def compile(expression: Expression, window: Window) -> Compiled:
 
     Windows are not expressed: the search knows no day of upload.
     """
-    left, dropped = loosen(expression, lambda leaf: isinstance(leaf, Text) and bool(words(leaf.text)))
-    notes = [f"Commons can't search for {part}: it is left out of what is sent." for part in dropped]
-    concepts = () if left is None else wanted_parts(left)
-    if len(concepts) == 1 and any(isinstance(leaf, Code) for leaf in leaves(expression)):
-        notes.append("Without its symbol the sweep would ask for one concept alone: not sent.")
-        concepts = ()
-    if left is None or not concepts:
-        return Compiled((), tuple(notes))
-    combined = combinations(concepts, MOST_REQUESTS)
+    left, left_out = without_symbols("Commons", expression, _searchable)
+    if left is None:
+        return Compiled((), left_out)
+    combined = combinations(wanted_parts(left), MOST_REQUESTS)
     barred, too_many = _barred(left)
-    notes += filter(None, (*_ONE_FORM, combined.unsent, too_many))
+    notes = [*left_out, *filter(None, (*_ONE_FORM, combined.unsent, too_many))]
     if window.public_from or window.public_to:
         notes.append("Commons can't be asked by day of upload: all days are searched.")
     asked = [_search(f"{_phrases(chosen)}{barred}", window) for chosen in combined.chosen]
@@ -182,6 +177,10 @@ def _search(text: str, window: Window) -> Request | None:
     )  # fmt: skip
     asked = " ".join(name for name, _ in params)
     return Request(SOURCE.name, "w/api.php", params, window=window, state=(("asked", asked),))
+
+
+def _searchable(leaf: Text | Code) -> bool:
+    return isinstance(leaf, Text) and bool(words(leaf.text))
 
 
 def _phrases(chosen: Texts) -> str:

@@ -90,6 +90,14 @@ def test_compiling_twice_is_the_same_and_changes_nothing(
     assert expression == before
 
 
+@every_service
+def test_forms_that_differ_in_a_hyphen_alone_are_asked_once(connector: Connector) -> None:
+    """A search engine takes both as the same words: twice, they only make the query longer."""
+    once, both = Text("drip emitter"), Or((Text("drip emitter"), Text("drip-emitter")))
+    asked = [connector.compile(And((each, Text("valve"))), ALL_DAYS).requests for each in (once, both)]
+    assert asked[0] == asked[1] != ()
+
+
 @every_source
 def test_no_key_stands_in_a_request(connector: Connector) -> None:
     """Keys are in what sign returns, and sign does not add one that is not set."""
@@ -168,3 +176,15 @@ def test_hostile_text_comes_through_unharmed(connector: Connector) -> None:
     parsed = connector.parse(replace(page, body=body))
     assert parsed.items == connector.parse(page).items
     assert "\u202e" not in "".join(record.title for record in parsed.records)
+
+
+@every_service
+def test_what_is_said_of_its_depth_is_what_it_does(
+    connector: Connector, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where more match than can be read, a source that declares so asks shorter spans of days, no other does."""
+    page = answer(connector, "ordinary")
+    assert connector.SOURCE.depth or not connector.SOURCE.narrows
+    monkeypatch.setattr(connector, "SOURCE", replace(connector.SOURCE, depth=1))
+    spans = {request.window for request in connector.follow(page.request, page, TODAY)} - {ALL_DAYS}
+    assert bool(spans) is connector.SOURCE.narrows

@@ -86,7 +86,7 @@ def test_long_expressions_are_cut_into_parts_of_200_characters() -> None:
 def test_a_symbol_with_one_concept_is_not_sent() -> None:
     """It would ask for the concept alone."""
     compiled = openverse.compile(And((Code("cpc", "A01G"), Text("a"))), ALL_DAYS)
-    assert not compiled.requests and len(compiled.not_expressed) == 2
+    assert not compiled.requests and "one concept alone" in " ".join(compiled.not_expressed)
 
 
 # --- errors and paging ------------------------------------------------------------
