@@ -38,6 +38,11 @@ def wrapped(text: str, indent: str = "", most: int = 10_000) -> str:
     return "\n".join(lines)
 
 
+def many(count: int, noun: str) -> str:
+    """Return the count with its noun, which takes an s where it is not one."""
+    return f"{count:,} {noun}{'' if count == 1 else 's'}"
+
+
 def columns(rows: Iterable[tuple[str, ...]], indent: str = "  ") -> str:
     """Return the rows with each column as wide as its widest cell; the last runs free."""
     rows = [tuple(safe(cell) for cell in row) for row in rows]

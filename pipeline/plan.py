@@ -157,7 +157,7 @@ def _plan_sweep(
         compiled = replace(compiled, requests=tuple(map(in_descriptions_too, compiled.requests)))
     skipped = ""
     if not compiled.requests:
-        skipped = "; ".join(compiled.not_expressed) or "the source can't express it"
+        skipped = " ".join(compiled.not_expressed) or "the source can't express it"
     elif last and now - last.at < FRESH_FOR and not source.local:  # a file may have been loaded since
         skipped = f"asked at {last.at:%Y-%m-%d %H:%M} UTC and answered in full"
     return PlannedSweep(sweep, expression, window, compiled, skipped)

@@ -8,6 +8,7 @@ from urllib.parse import unquote_plus
 
 from connectors.connector import Request, Source
 from pipeline.matter import Matter
+from pipeline.plain_text import many
 from pipeline.plan import PlannedSource, PlannedSweep, request_line
 from queries.variants import explain_forms
 
@@ -30,11 +31,16 @@ class SweepWords:
 
 @dataclass(frozen=True)
 class SourceWords:
-    """One source. not_asked: why, else "". about: how it is asked. sent_with: what goes with each request."""
+    """One source.
+
+    where: what is asked: the address of a service, or a folder here; "" for a folder not there yet.
+    not_asked: why, else "". about: how many first requests, how deep, how fast. sent_with: what goes
+    with each request.
+    """
 
     name: str
     title: str
-    base_url: str
+    where: str
     not_asked: str
     about: str
     terms_of_use: str
@@ -55,8 +61,18 @@ def terms_in_words(matter: Matter) -> list[tuple[str, str, str]]:
             forms = [f"{form} ({why})" for form, why in explain_forms(term) if form != term.text]
             rows.append((concept.name, term.text, ", ".join(forms) or "as written only"))
     for term in matter.query_set.exclusions:
-        rows.append(("left out", term.text, ", ".join(form for form, _ in explain_forms(term)[1:])))
+        forms = [form for form, _ in explain_forms(term)[1:]]
+        rows.append(("left out", term.text, ", ".join(forms) or "as written only"))
     return rows
+
+
+def total_in_words(sources: Iterable[SourceWords]) -> str:
+    """Return how many first requests the plan holds, and that more may come of them."""
+    count = sum(source.count for source in sources)
+    if not count:
+        return "Nothing is asked."
+    more = "each may be" if count > 1 else "it may be"
+    return f"{many(count, 'first request')} in all; {more} followed by further pages of the same question."
 
 
 def plan_in_words(plan: Iterable[PlannedSource]) -> tuple[SourceWords, ...]:
@@ -72,31 +88,47 @@ def _source(planned: PlannedSource) -> SourceWords:
         about.title,
         planned.base_url,
         planned.skipped,
-        f"{_depth(about)}; {_pace(about)}",
+        _about(about, sum(len(sweep.requests) for sweep in sweeps)),
         about.terms_of_use,
         _sent_with(planned),
         sweeps,
     )
 
 
+def _about(about: Source, count: int) -> str:
+    if not count:
+        return "nothing now"
+    return f"{many(count, 'request')}; {_depth(about)}; {_pace(about)}"
+
+
 def _depth(about: Source) -> str:
     if about.ranked_depth:
-        return f"the best {about.ranked_depth} of each request are read"
-    deep = f" or {about.depth:,}, then in smaller windows" if about.depth else ""
-    return f"{about.page_size} a page, to the end{deep}"
+        return f"the best {about.ranked_depth} answers of each are read"
+    if not about.depth:
+        return f"{about.page_size:,} answers a page, read to the end"
+    if about.narrows:
+        narrower = f"where more than {about.depth:,} match, asked again in shorter spans of days"
+        return f"{about.page_size:,} answers a page; {narrower}"
+    return f"{about.page_size:,} answers a page, the first {about.depth:,} of each are read"
 
 
 def _pace(about: Source) -> str:
     if about.local:
-        return "answered by a folder on this machine; nothing is sent to anyone"
-    return f"one every {about.seconds_between:g} s at most"
+        return "answered by a folder on this machine, nothing is sent to anyone"
+    return (
+        f"at most one every {about.seconds_between:g} s"
+        if about.seconds_between != 1
+        else "at most one a second"
+    )
 
 
 def _sent_with(planned: PlannedSource) -> tuple[str, ...]:
     signed = planned.connector.sign(Request(planned.name, ""), {}, planned.setting.contact)
     lines = [f"sent with each: {name}: {value}" for name, value in (*signed.headers, *signed.params)]
     if planned.keys:
-        lines.append(f"and your key from {', '.join(planned.keys)}, which is never written down")
+        lines.append(
+            f"sent with each: your key from {' and '.join(planned.keys)}, which is never written down"
+        )
     return tuple(lines)
 
 

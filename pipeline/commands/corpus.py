@@ -11,7 +11,7 @@ from connectors.uspto_bulk import SOURCE
 from pipeline.errors import NotFound
 from pipeline.listing import find_reference
 from pipeline.matter import OWN_CORPUS, Matter, load_matter
-from pipeline.plain_text import safe, wrapped
+from pipeline.plain_text import many, safe, wrapped
 from pipeline.store import open_store
 
 if TYPE_CHECKING:
@@ -32,8 +32,8 @@ def load(args: Namespace) -> int:
         _print_outcome(outcome)
     files = corpus.files()
     print(
-        f"\n{corpus.path} holds {_many(sum(file.documents for file in files), 'document')} from"
-        f" {_many(len(files), 'file')}"
+        f"\n{corpus.path} holds {many(sum(file.documents for file in files), 'document')} from"
+        f" {many(len(files), 'file')}"
     )
     print(f"next: antedate run {args.matter}")
     held = [outcome.file for outcome in outcomes if outcome.file]
@@ -47,10 +47,6 @@ def _folder(matter: Matter) -> Path:
     return matter.sources[SOURCE.name].folder or matter.folder / OWN_CORPUS
 
 
-def _many(count: int, noun: str) -> str:
-    return f"{count:,} {noun}{'s' * (count != 1)}"
-
-
 def _print_outcome(outcome: Outcome) -> None:
     file, name = outcome.file, safe(outcome.name, 120)
     if file is None:
@@ -60,7 +56,7 @@ def _print_outcome(outcome: Outcome) -> None:
         print(f"{name}: is there already, as loaded {file.loaded_at[:10]}; left alone")
         return
     kinds = ", ".join(f"{count:,} {kind}" for kind, count in sorted(file.by_kind.items()))
-    print(wrapped(f"{name}: {_many(file.documents, 'document')} ({kinds})"))
+    print(wrapped(f"{name}: {many(file.documents, 'document')} ({kinds})"))
     if outcome.replaced:
         print(f"  instead of the file of this name that was loaded {outcome.replaced[:10]}")
     for reason, count in sorted(file.unreadable.items()):

@@ -11,7 +11,7 @@ from pipeline.by_number import plan_run
 from pipeline.journal import read_journal
 from pipeline.matter import load_matter
 from pipeline.plain_text import columns, safe, wrapped
-from pipeline.plan_words import SourceWords, SweepWords, plan_in_words, terms_in_words
+from pipeline.plan_words import SourceWords, SweepWords, plan_in_words, terms_in_words, total_in_words
 from pipeline.responses import Responses
 
 
@@ -26,17 +26,16 @@ def plan(args: Namespace) -> int:
     print(columns(terms_in_words(matter)))
     for source in sources:
         _print_source(source)
-    count = sum(source.count for source in sources)
-    print(f"\n{count} first requests in all; each may be followed by further pages of the same question.")
+    print(f"\n{total_in_words(sources)}")
     return 0
 
 
 def _print_source(source: SourceWords) -> None:
-    print(f"\n{source.title} ({source.name}), {source.base_url}")
+    print(f"\n{source.title} ({source.name})" + (f", {source.where}" if source.where else ""))
     if source.not_asked:
         print(wrapped(f"not asked: {source.not_asked}", "  "))
         return
-    print(f"  {source.count} requests; {source.about}")
+    print(wrapped(f"asked: {source.about}", "  "))
     print(wrapped(f"terms of use: {source.terms_of_use}", "  "))
     for line in source.sent_with:
         print(wrapped(line, "  "))

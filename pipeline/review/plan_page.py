@@ -12,7 +12,7 @@ from starlette.responses import Response
 from pipeline import cautions
 from pipeline.by_number import plan_run
 from pipeline.journal import read_journal
-from pipeline.plan_words import SourceWords, plan_in_words, terms_in_words
+from pipeline.plan_words import SourceWords, plan_in_words, terms_in_words, total_in_words
 from pipeline.responses import Responses
 from pipeline.review.site import site_of
 
@@ -23,15 +23,15 @@ router = APIRouter()
 class PlanPage:
     """What the plan shows, in the words of the command line.
 
-    terms: (concept, term, forms). again: as if nothing had been answered today. count: first
-    requests in all. folder: the matter's, as a command takes it.
+    terms: (concept, term, forms). again: as if nothing had been answered today. total: how many
+    first requests, in words. folder: the matter's, as a command takes it.
     """
 
     caution: str
     terms: tuple[tuple[str, str, str], ...]
     sources: tuple[SourceWords, ...]
     again: bool
-    count: int
+    total: str
     folder: str
 
 
@@ -47,7 +47,7 @@ def show_plan(request: Request, again: bool = False) -> Response:
         terms=tuple(terms_in_words(matter)),
         sources=sources,
         again=again,
-        count=sum(source.count for source in sources),
+        total=total_in_words(sources),
         folder=str(site.folder),
     )
     return site.page(request, "plan.html", page)

@@ -71,7 +71,7 @@ def test_a_key_is_named_never_shown(client: TestClient, monkeypatch: pytest.Monk
     monkeypatch.setenv("EPO_OPS_KEY", "k-4711")
     monkeypatch.setenv("EPO_OPS_SECRET", "s-0815")
     page = client.get("/plan").text
-    assert "your key from EPO_OPS_KEY, EPO_OPS_SECRET" in page
+    assert "your key from EPO_OPS_KEY and EPO_OPS_SECRET" in page
     assert "4711" not in page
     assert "0815" not in page
 
