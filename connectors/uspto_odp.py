@@ -275,9 +275,7 @@ def _joined(expression: Expression, write: Callable[[Expression], str]) -> str:
 
 def _bracketed(part: Expression, write: Callable[[Expression], str]) -> str:
     written = write(part)
-    if not isinstance(part, And | Or) or written.startswith(_TITLE):
-        return written
-    return written if written == _bracketed(part.parts[0], write) else f"({written})"
+    return f"({written})" if isinstance(part, And | Or) and not written.startswith(_TITLE) else written
 
 
 def _complaint(page: Page) -> str:
