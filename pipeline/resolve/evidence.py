@@ -244,13 +244,18 @@ def _patent_evidence(a: Profile, b: Profile) -> Verdict | None:
         return Verdict(WORK, f"same publication number {number}, {kinds}")
     if not (is_patent(a) and is_patent(b)):
         return None
-    applications = a.ids.get("application", frozenset()) & b.ids.get("application", frozenset())
+    applications = _applications(a) & _applications(b)
     if applications:
         return Verdict(WORK, f"same application {min(applications)}")
     return _family(a, b)
 
 
 def _family(a: Profile, b: Profile) -> Verdict | None:
+    """Return what priorities and a source's family numbers say (the EPO's simple and extended family).
+
+    An application that is itself a priority of the other belongs to its family, also where it
+    claims one of its own: a continuation may name its parent and not the parent's provisional.
+    """
     shared = a.priorities & b.priorities
     if shared and a.priorities == b.priorities:
         return Verdict(WORK, f"same simple family: the same priorities ({', '.join(sorted(shared))})")
@@ -259,7 +264,15 @@ def _family(a: Profile, b: Profile) -> Verdict | None:
         return Verdict(WORK, f"same family number {min(numbers)}")
     if shared:
         return Verdict(WORK, f"extended family: both have priority {min(shared)}")
+    claimed = (a.priorities & _applications(b)) | (b.priorities & _applications(a))
+    if claimed:
+        number = min(claimed)
+        return Verdict(WORK, f"extended family: application {number} of the one is a priority of the other")
     return None
+
+
+def _applications(profile: Profile) -> frozenset[str]:
+    return profile.ids.get("application", frozenset())
 
 
 def _stated(a: Profile, b: Profile) -> Verdict | None:
