@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import date
 from functools import cache
-from importlib.resources import files
 from typing import Any
+
+from pipeline.law.table_rows import SOURCES, row_as, table
 
 CHECKED = date(2026, 11, 25)  # the day every row was written; none was held against its official text
 STARTS = (
@@ -17,6 +17,7 @@ STARTS = (
 )  # fmt: skip
 _CHOICES = {
     "start": STARTS,
+    "source": SOURCES,
     "kind": ("deadline", "opens", "expected"),
     "also": ("", "own disclosure", "exhibition"),
 }
@@ -55,27 +56,22 @@ class ClockRule:
 @cache
 def clock_rules() -> tuple[ClockRule, ...]:
     """Return every row of clocks.toml, in order. Raises ValueError, naming the row."""
-    return tuple(rule_of(row) for row in table()["clock"])
+    return tuple(rule_of(row) for row in table("clocks.toml")["clock"])
 
 
 def rule_of(row: Mapping[str, Any]) -> ClockRule:
-    """Return the row as a rule; raises ValueError for a key, a word or a length that cannot be."""
+    """Return the row as a rule; raises ValueError, naming the row, for what it may not hold."""
     where = f"clocks.toml: {row.get('office', '?')} {row.get('name', '')}"
-    known = {field.name for field in fields(ClockRule)}
-    if strange := set(row) - known:
-        raise ValueError(f"{where}: unknown key {sorted(strange)}; known are {', '.join(sorted(known))}")
-    for key, allowed in _CHOICES.items():
-        if key in row and row[key] not in allowed:
-            raise ValueError(f"{where}: {key} = {row[key]!r}; it may be {', '.join(allowed)}")
     if ("months" in row) == ("days" in row):
         raise ValueError(f"{where}: write months or days, one of the two")
-    return ClockRule(**{**row, "rolls": row.get("kind", "deadline") == "deadline"})
+    made = {"rolls": row.get("kind", "deadline") == "deadline"}
+    return row_as(ClockRule, row, where, _CHOICES, made=made)
 
 
 @cache
 def national_phase(office: str) -> ClockRule | None:
     """Return the rule for entry at that office, None where its time limit is not held."""
-    rows = table()["national_phase"]
+    rows = table("clocks.toml")["national_phase"]
     for source in ("read", "memory"):
         if months := rows[source].get(office):
             return ClockRule(
@@ -84,9 +80,3 @@ def national_phase(office: str) -> ClockRule | None:
                 months=months, note=rows["notes"].get(office, ""),
             )  # fmt: skip
     return None
-
-
-@cache
-def table() -> dict[str, Any]:
-    """Return clocks.toml as it stands."""
-    return tomllib.loads(files("pipeline.law").joinpath("clocks.toml").read_text(encoding="utf-8"))

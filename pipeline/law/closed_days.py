@@ -8,13 +8,32 @@ Other offices: weekends only; their holidays are not held, and HOLIDAYS_HELD say
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache
-from importlib.resources import files
+from typing import Any
+
+from pipeline.law.table_rows import SOURCES, row_as, table
 
 HOLIDAYS_HELD = ("US",)
+_CHOICES = {"source": SOURCES}
+
+
+@dataclass(frozen=True)
+class Closure:
+    """One row of closed_days.toml, whose head says what each key holds."""
+
+    office: str
+    day: date
+    why: str
+    source: str
+    checked: date
+
+
+def closure_of(row: Mapping[str, Any]) -> Closure:
+    """Return the row as a Closure; raises ValueError, naming the row, for what it may not hold."""
+    return row_as(Closure, row, f"closed_days.toml: {row.get('office', '?')} {row.get('day', '')}", _CHOICES)
 
 
 def closed(office: str, day: date) -> str:
@@ -78,5 +97,5 @@ def _nth(year: int, month: int, weekday: int, n: int) -> date:
 
 @cache
 def _closures() -> Mapping[tuple[str, date], str]:
-    text = files("pipeline.law").joinpath("closed_days.toml").read_text(encoding="utf-8")
-    return {(row["office"], row["day"]): row["why"] for row in tomllib.loads(text)["closure"]}
+    rows = map(closure_of, table("closed_days.toml")["closure"])
+    return {(row.office, row.day): row.why for row in rows}

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import date
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
-CHOICES = {
+from pipeline.law.table_rows import SOURCES, row_as, table
+
+SPARES = (
+    "same_inventors", "same_applicant", "from_inventor", "own_disclosure_first", "common_owner_stated",
+    "own_grace",
+)  # fmt: skip
+_CHOICES = {
     "by": ("filing", "effective"),
     "use": ("anywhere", "here", "never"),
     "oral": ("anywhere", "here", "never"),
@@ -19,13 +23,10 @@ CHOICES = {
     "earlier_counts": ("novelty+obviousness", "novelty", "none"),
     "counts_from": ("actual", "effective"),
     "declaration": ("no", "expected", "late", "yes"),
-    "source": ("read", "read (secondary)", "memory"),
+    "source": SOURCES,
     "needs": ("nothing", "designated", "entered"),
+    "earlier_spares": SPARES,
 }
-SPARES = (
-    "same_inventors", "same_applicant", "from_inventor", "own_disclosure_first", "common_owner_stated",
-    "own_grace",
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,14 @@ class Grace:
     declaration: str = "no"
     statement: str = ""
     condition: str = ""
+
+
+@dataclass(frozen=True)
+class _Earlier:
+    """Whose earlier documents have secret effect, and what they need for it."""
+
+    office: str
+    needs: str
 
 
 @dataclass(frozen=True)
@@ -119,43 +128,15 @@ def rules_of(office: str) -> tuple[Rule, ...]:
 @cache
 def rules() -> tuple[Rule, ...]:
     """Return every rule held, in the order of the file. Raises ValueError, naming the entry."""
-    text = files("pipeline.law").joinpath("offices.toml").read_text(encoding="utf-8")
-    return tuple(rule_of(entry) for entry in tomllib.loads(text)["rule"])
+    return tuple(rule_of(entry) for entry in table("offices.toml")["rule"])
 
 
 def rule_of(entry: Mapping[str, Any]) -> Rule:
     """Return the rule an entry of the file writes; raises ValueError for what it may not hold."""
-    values = dict(entry)
-    where = f"offices.toml: {values.get('office', '?')} {values.get('law', '')}".strip()
-    values["valid_from"], values["valid_until"] = values.pop("from"), values.pop("until", None)
-    values["earlier"] = tuple((row["office"], row["needs"]) for row in values.get("earlier", ()))
-    values["grace"] = tuple(grace_of(row, where) for row in values.get("grace", ()))
-    for _, needs in values["earlier"]:
-        check_choice(where, "needs", needs)
-    if strange := set(values.get("earlier_spares", ())) - set(SPARES):
-        raise ValueError(f"{where}: earlier_spares holds {sorted(strange)}; known are {', '.join(SPARES)}")
-    return Rule(**checked(values, Rule, where))
-
-
-def grace_of(entry: Mapping[str, Any], where: str) -> Grace:
-    """Return the exception one [[rule.grace]] writes."""
-    return Grace(**checked(dict(entry), Grace, f"{where}, grace"))
-
-
-def checked(values: dict[str, Any], kind: type, where: str) -> dict[str, Any]:
-    """Return the values with lists as tuples, once every key is known and every choice allowed."""
-    known = {field.name for field in fields(kind)}
-    if strange := set(values) - known:
-        raise ValueError(f"{where}: unknown key {sorted(strange)}; known are {', '.join(sorted(known))}")
-    for key, value in values.items():
-        if key in CHOICES:
-            check_choice(where, key, value)
-        if isinstance(value, list):
-            values[key] = tuple(value)
-    return values
-
-
-def check_choice(where: str, key: str, value: str) -> None:
-    """Raise ValueError where the value is none of those the key may hold."""
-    if value not in CHOICES[key]:
-        raise ValueError(f"{where}: {key} = {value!r}; it may be {', '.join(map(repr, CHOICES[key]))}")
+    where = f"offices.toml: {entry.get('office', '?')} {entry.get('law', '')}".strip()
+    earlier = [row_as(_Earlier, row, f"{where}, earlier", _CHOICES) for row in entry.get("earlier", ())]
+    parts = {
+        "earlier": tuple((row.office, row.needs) for row in earlier),
+        "grace": tuple(row_as(Grace, row, f"{where}, grace", _CHOICES) for row in entry.get("grace", ())),
+    }
+    return row_as(Rule, {**entry, **parts}, where, _CHOICES, {"from": "valid_from", "until": "valid_until"})

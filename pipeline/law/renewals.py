@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from pipeline.law.clock_rules import ClockRule, table
+from pipeline.law.clock_rules import ClockRule
+from pipeline.law.table_rows import table
 
 
 def renewal_rules() -> list[ClockRule]:
@@ -11,7 +12,7 @@ def renewal_rules() -> list[ClockRule]:
     Months count from the filing day; the clock then goes to the end of that month (Rule 51(1)),
     and so does the surcharge's, from the due day and not from a day moved (J 4/91).
     """
-    row = table()["ep_renewal"]
+    row = table("clocks.toml")["ep_renewal"]
     rules = []
     for year in range(3, 21):
         for late in (False, True):

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import date
 from functools import cache
-from importlib.resources import files
 from typing import Any
+
+from pipeline.law.table_rows import SOURCES, row_as, table
 
 _CHOICES = {
     "counts": ("filing", "earliest_benefit", "grant"),
     "ends": ("anniversary", "day_before", "month_end"),
     "fees": ("stages", "none", "yearly"),
-    "source": ("read", "read (secondary)", "memory"),
+    "source": SOURCES,
 }
 
 
@@ -59,15 +59,8 @@ def terms() -> tuple[Term, ...]:
 
 
 def term_of(row: Mapping[str, Any]) -> Term:
-    """Return the row as a Term; raises ValueError for a key or a word that is not known."""
-    where = f"terms.toml: {row.get('office', '?')} {row.get('kinds', '')}"
-    known = {field.name for field in fields(Term)}
-    if strange := set(row) - known:
-        raise ValueError(f"{where}: unknown key {sorted(strange)}; known are {', '.join(sorted(known))}")
-    for key, allowed in _CHOICES.items():
-        if key in row and row[key] not in allowed:
-            raise ValueError(f"{where}: {key} = {row[key]!r}; it may be {', '.join(allowed)}")
-    return Term(**{**row, "kinds": tuple(row["kinds"])})
+    """Return the row as a Term; raises ValueError, naming the row, for what it may not hold."""
+    return row_as(Term, row, f"terms.toml: {row.get('office', '?')} {row.get('kinds', '')}", _CHOICES)
 
 
 def covers(office: str, country: str, filed: date | None) -> bool:
@@ -87,6 +80,5 @@ def unitary_from(country: str) -> date | None:
     return day
 
 
-@cache
 def _file() -> dict[str, Any]:
-    return tomllib.loads(files("pipeline.law").joinpath("terms.toml").read_text(encoding="utf-8"))
+    return table("terms.toml")

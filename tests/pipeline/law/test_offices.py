@@ -10,7 +10,7 @@ import pytest
 from pipeline.law.cutoff import OFFICES
 from pipeline.law.earlier_rights import BECAUSE
 from pipeline.law.earlier_rights import SPARES as JUDGED
-from pipeline.law.offices import SPARES, rule_of, rules
+from pipeline.law.offices import SPARES, rules
 
 ASKED_FOR = {"US", "EP", "WO", "JP", "KR", "CN", "CA", "AU", "IN", "GB", "DE"}
 
@@ -42,24 +42,3 @@ def test_no_two_rules_govern_one_filing() -> None:
 def test_every_way_out_of_an_earlier_right_is_judged_and_explained() -> None:
     """A word the data may hold has a rule and a reason behind it."""
     assert set(SPARES) == set(JUDGED) == set(BECAUSE)
-
-
-@pytest.mark.parametrize(
-    ("change", "says"),
-    [
-        ({"shade": 1}, "unknown key"),
-        ({"use": "abroad"}, "'anywhere', 'here', 'never'"),
-        ({"earlier": [{"office": "US", "needs": "luck"}]}, "needs = 'luck'"),
-        ({"earlier_spares": ["kindness"]}, "kindness"),
-        (
-            {"grace": [{"who": ["inventor"], "months": 6, "counts_from": "never", "citation": "x"}]},
-            "counts_from",
-        ),
-    ],
-)
-def test_a_wrong_entry_is_refused_by_name(change: dict[str, Any], says: str) -> None:
-    """A slip in the file is an error that names entry, key and what it may hold."""
-    entry = {"office": "US", "law": "AIA", "from": None, "rights": ["patent"], **change}
-    with pytest.raises(ValueError, match=says) as refused:
-        rule_of(entry)
-    assert "US AIA" in str(refused.value)
