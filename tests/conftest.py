@@ -171,7 +171,7 @@ def scripted_server() -> Iterator[Callable[..., ScriptedServer]]:
         assert not server.script, f"never asked for: {server.script}"
 
 
-# Written beside the interpreter's start: every process of the demo notes whom it would speak to.
+# Written beside the interpreter's start: every process notes whom it would speak to.
 WATCHER = """
 import os, sys
 def note(event, args):
@@ -183,28 +183,40 @@ def note(event, args):
         return
     if host not in ("127.0.0.1", "::1", "localhost", "None", "0.0.0.0", "b'127.0.0.1'", "b'localhost'"):
         with open(os.environ["NOTED"], "a") as out:
-            out.write(f"{event} {host}\\n")
+            out.write(f"{event} {host} {sys.argv[:2]}\\n")
 sys.addaudithook(note)
 """
 
 
 @pytest.fixture(scope="session")
+def watched() -> Callable[[Path], dict[str, str]]:
+    """Give a function from a folder to an environment in which every Python process is watched: whom
+    it would reach beyond loopback is noted in the folder's `noted`, which is not made for none."""
+
+    def watch(folder: Path) -> dict[str, str]:
+        (folder / "sitecustomize.py").write_text(WATCHER, encoding="utf-8")
+        return {"NOTED": str(folder / "noted"), "PYTHONPATH": str(folder)}
+
+    return watch
+
+
+@pytest.fixture(scope="session")
 def demo_played(
-    tmp_path_factory: pytest.TempPathFactory,
+    tmp_path_factory: pytest.TempPathFactory, watched: Callable[[Path], dict[str, str]]
 ) -> tuple[Path, dict[str, str], subprocess.CompletedProcess[str]]:
     """Play the demo once, as its user starts it; give its place, its environment and how it ended.
 
     The matter is in `matter` there, and `noted` names whom its processes would have spoken to.
     """
     root, place = Path(__file__).resolve().parents[1], tmp_path_factory.mktemp("demo")
-    (place / "sitecustomize.py").write_text(WATCHER)
+    watch = watched(place)
     environment = {
+        **watch,
         "PATH": os.environ["PATH"],
         "HOME": str(place),
         "PREFECT_HOME": str(place / "prefect"),
-        "PYTHONPATH": os.pathsep.join((str(place), str(root))),
+        "PYTHONPATH": os.pathsep.join((watch["PYTHONPATH"], str(root))),
         "PYTHONUTF8": "1",
-        "NOTED": str(place / "noted"),
     }
     command = [sys.executable, "-m", "pipeline.cli", "demo", str(place / "matter")]
     done = subprocess.run(

@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -32,21 +33,6 @@ base_url = "{url}/crossref"
 base_url = "{url}/arxiv"
 """
 NAMED = ("openalex", "crossref", "arxiv", "epo_ops", "files")
-# Written beside the interpreter's start: every process of the run notes where it would connect.
-WATCHER = """
-import os, sys
-def note(event, args):
-    if event == "socket.connect" and isinstance(args[1], tuple):
-        host = str(args[1][0])
-    elif event == "socket.getaddrinfo":
-        host = str(args[0])
-    else:
-        return
-    if host not in ("127.0.0.1", "::1", "localhost", "None", "0.0.0.0", "b'127.0.0.1'", "b'localhost'"):
-        with open(os.environ["NOTED"], "a") as out:
-            out.write(f"{event} {host} {sys.argv[:2]}\\n")
-sys.addaudithook(note)
-"""
 ARXIV = b"""<?xml version="1.0"?><feed xmlns="http://www.w3.org/2005/Atom"
  xmlns:opensearch="http://a9.com/-/spec/opensearch/1.1/"><title>x</title>
 <opensearch:totalResults>0</opensearch:totalResults><opensearch:startIndex>0</opensearch:startIndex></feed>"""
@@ -59,12 +45,9 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def command(home: Path, tmp_path: Path) -> Any:
+def command(home: Path, tmp_path: Path, watched: Callable[[Path], dict[str, str]]) -> Any:
     """Give a function that starts `antedate …` in a process of its own, watched."""
-    (tmp_path / "watch").mkdir()
-    (tmp_path / "watch" / "sitecustomize.py").write_text(WATCHER, encoding="utf-8")
-    environment = {**os.environ, "PREFECT_HOME": str(home), "NOTED": str(tmp_path / "noted"),
-                   "PYTHONPATH": str(tmp_path / "watch"), "HOME": str(tmp_path)}  # fmt: skip
+    environment = {**os.environ, "PREFECT_HOME": str(home), "HOME": str(tmp_path), **watched(tmp_path)}
 
     started: list[subprocess.Popen[str]] = []
 
@@ -216,3 +199,17 @@ def test_watch_fires_on_its_own(scripted_server: Any, command: Any, tmp_path: Pa
     _, err = watching.communicate(timeout=60)
     assert [line["outcome"] for line in lines(folder, "run ended")][:1] == ["complete"], err
     assert not (tmp_path / "noted").exists(), (tmp_path / "noted").read_text(encoding="utf-8")
+
+
+def test_the_watch_notes_whom_a_process_would_reach(
+    tmp_path: Path, watched: Callable[[Path], dict[str, str]]
+) -> None:
+    """The look-up is only announced to the watch, as Python does before it makes one; loopback is not noted."""
+    environment = {**os.environ, **watched(tmp_path)}
+    for host in ("localhost", "archive.example"):
+        announce = f"import sys; sys.audit('socket.getaddrinfo', {host!r}, 80, 0, 0, 0)"
+        subprocess.run([sys.executable, "-c", announce], env=environment, check=True)
+    assert (tmp_path / "noted").read_text(encoding="utf-8").split()[:2] == [
+        "socket.getaddrinfo",
+        "archive.example",
+    ]
