@@ -16,6 +16,7 @@ from connectors.days import Days, parse_days
 from pipeline.append_log import write_file
 from pipeline.errors import BadMatter, NoMatter
 from pipeline.law.facts import GROUNDS
+from pipeline.patent_offices import office_code
 from pipeline.toml_lines import Path as KeyPath
 from pipeline.toml_lines import key_lines
 from pipeline.toml_tables import TomlTables
@@ -190,8 +191,11 @@ class _Reader(TomlTables):
             inventors=tuple(self.listed(invention, ("invention",), "inventors")),
             query_set=self._query_set(),
             dates=tuple(self._date(i, row) for i, row in self.rows("date")),
-            offices=self._office_list("offices"),
-            countries_of_sale=self._office_list("countries_of_sale"),
+            offices=tuple(self._office(code, ("offices",)) for code in self.listed(self.data, (), "offices")),
+            countries_of_sale=tuple(
+                self._country(code, ("countries_of_sale",))
+                for code in self.listed(self.data, (), "countries_of_sale")
+            ),
             known=tuple(self._known(i, row) for i, row in self.rows("known")),
             sources=self._sources(),
             capture_hosts=self._capture_hosts(),
@@ -380,12 +384,19 @@ class _Reader(TomlTables):
                 )
         return tuple(hosts)
 
-    def _office_list(self, key: str) -> tuple[str, ...]:
-        return tuple(self._office(code, (key,)) for code in self.listed(self.data, (), key))
+    def _country(self, code: str, where: KeyPath) -> str:
+        """Return the code of a country, which may be a territory that is no state of ST.3 (PR, RE)."""
+        found = office_code(code) or code.strip().upper()
+        if not re.fullmatch(r"[A-Z]{2}", found):
+            self.bad(where, f"holds {code!r}; countries are two letters: US, DE, ES")
+        return found
 
     def _office(self, code: str, where: KeyPath) -> str:
         """Return the WIPO ST.3 code; UK and EL, in common use, become GB and GR."""
-        code = {"UK": "GB", "EL": "GR"}.get(code.strip().upper(), code.strip().upper())
-        if not re.fullmatch(r"[A-Z]{2}", code):
-            self.bad(where, f"holds {code!r}; offices and countries are two letters (WIPO ST.3): US, EP, DE")
-        return code
+        found = office_code(code)
+        if not found:
+            self.bad(
+                where,
+                f"holds {code!r}, which is no patent office's code; they are two letters (WIPO ST.3): US, EP",
+            )
+        return found

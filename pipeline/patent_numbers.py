@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from pipeline.patent_kinds import kind_level as kind_level
-from pipeline.patent_offices import ALIASES, OTHER, PCT, ST3, Shape, shapes_of
+from pipeline.patent_offices import OTHER, PCT, Shape, shapes_of
 from pipeline.patent_writing import Writing, read_writing
 
 LONGEST = 120  # characters; the longest real writing, with words around it, has about 60
@@ -75,8 +75,8 @@ class PatentNumber:
     def match_key(self) -> str:
         """Return what is equal for two writings of one number, whatever their kinds.
 
-        One key may stand for several documents (A1 and B1 of an EP number): `compatible`
-        looks at the kinds too.
+        One key may stand for several documents (A1 and B1 of an EP number), which their kinds
+        tell apart.
         """
         front = "PCT-" + self.office if self.series == "PCT" else self.office
         return f"{front}-{self._fill(self.shape.key)}"
@@ -209,26 +209,6 @@ def parse_application(text: str) -> PatentNumber:
     Check digits are kept apart; a priority number is an application number.
     """
     return _parse(text, "application")
-
-
-def compatible(a: PatentNumber, b: PatentNumber) -> bool:
-    """Return whether both may be one document: keys equal, kinds of one letter or one absent.
-
-    Japan's T (translated international application) counts with A. A US application
-    number without series is one with another only where serial and filing year agree.
-    """
-    if a.role != b.role:
-        return False
-    if a.match_key() != b.match_key():
-        return _same_us_filing(a, b)
-    letters = {("A" if n.office == "JP" and n.kind[:1] == "T" else n.kind[:1]) for n in (a, b)} - {""}
-    return a.role == "application" or len(letters) <= 1
-
-
-def _same_us_filing(a: PatentNumber, b: PatentNumber) -> bool:
-    series = {n.part for n in (a, b)} - {""}
-    filings = a._us_filing() and b._us_filing()
-    return filings and len(series) < 2 and a.year is not None and (a.year, a.serial) == (b.year, b.serial)
 
 
 def _parse(text: str, role: str) -> PatentNumber:
@@ -366,9 +346,3 @@ def _distance(writing: Writing, shape: Shape) -> tuple[int, int]:
     letters = sum(c.isalpha() for c in writing.compact) - sum(c.isalpha() for c in example.compact)
     wrong_kind = bool(writing.kind and shape.kinds and writing.kind[0] not in shape.kinds)
     return abs(letters) + wrong_kind, abs(len(writing.compact) - len(example.compact))
-
-
-def office_code(text: str) -> str:
-    """Return the ST.3 code the two letters stand for (UK is GB, EL is GR), or ''."""
-    code = ALIASES.get(text.upper(), text.upper())
-    return code if code in ST3 else ""

@@ -24,6 +24,13 @@ ST3 = frozenset(_ST3.split())
 ALIASES = {"UK": "GB", "EL": "GR"}  # trade writing for ST.3's own code
 
 
+def office_code(text: str) -> str:
+    """Return the ST.3 code the two letters stand for (UK is GB, EL is GR), or ''."""
+    code = text.strip().upper()
+    code = ALIASES.get(code, code)
+    return code if code in ST3 else ""
+
+
 @dataclass(frozen=True)
 class Shape:
     """One form an office's numbers take.

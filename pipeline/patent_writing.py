@@ -6,7 +6,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
-from pipeline.patent_offices import ALIASES, ST3
+from pipeline.patent_offices import office_code
 
 
 @dataclass(frozen=True)
@@ -115,8 +115,7 @@ def _without_asides(text: str) -> tuple[str, str]:
         return text, ""
     for inside in _ASIDE.findall(text):
         first = inside.split(" ")[0]
-        code = ALIASES.get(first, first)
-        office = office or (code if code in ST3 else "")
+        office = office or office_code(first)
     return _ASIDE.sub(" ", text), office
 
 
@@ -125,16 +124,11 @@ def _international(text: str) -> Writing | None:
     if found:
         rest, kind, check = _kind_and_check(text[found.end() :])
         body = _SEPARATORS.sub("-", rest).strip("-")
-        return Writing(_known(found.group(1)), body, kind, check, pct=True, slashed=True)
+        return Writing(office_code(found.group(1)), body, kind, check, pct=True, slashed=True)
     found = _EPODOC_PCT.match(text)
-    if found and _known(found.group(2)):
-        return Writing(_known(found.group(2)), f"{found.group(1)}-{found.group(3)}", "", "", pct=True)
+    if found and office_code(found.group(2)):
+        return Writing(office_code(found.group(2)), f"{found.group(1)}-{found.group(3)}", "", "", pct=True)
     return None
-
-
-def _known(code: str) -> str:
-    code = ALIASES.get(code, code)
-    return code if code in ST3 else ""
 
 
 def _office(text: str) -> tuple[str, str, str]:
@@ -146,8 +140,8 @@ def _office(text: str) -> tuple[str, str, str]:
         return "CN", text[2:].strip(" ."), ""
     letters = re.match(r"[A-Z]*", text)
     word = letters.group(0) if letters else ""
-    if len(word) >= 2 and _known(word[:2]) and len(word) <= 5:
-        return _known(word[:2]), text[2:].strip(" .:"), ""
+    if len(word) >= 2 and office_code(word[:2]) and len(word) <= 5:
+        return office_code(word[:2]), text[2:].strip(" .:"), ""
     stranger = word if len(word) >= 2 and word not in ("RE", "PP") else ""
     return "", text, stranger
 

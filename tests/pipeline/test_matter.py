@@ -92,7 +92,9 @@ BAD = [
     ("not TOML", GOOD.replace("[codes]", "[codes"), r"\(at line 17"),
     ("http address", GOOD + '[source.openalex]\nbase_url = "file:///etc/passwd"\n', r"line 27: .*begins with https"),
     ("password in address", GOOD + '[source.openalex]\nbase_url = "https://a:b@c.org"\n', r"line 27: .*environment"),
-    ("bad office", GOOD.replace('"us"', '"usa"'), r"line 4: offices holds 'USA'"),
+    ("bad office", GOOD.replace('"us"', '"usa"'), r"line 4: offices holds 'usa'"),
+    ("no such office", GOOD.replace('"us"', '"EN"'), r"line 4: offices holds 'EN', which is no patent office's code"),
+    ("bad country", GOOD.replace('countries_of_sale = ["DE"]', "countries_of_sale = ['P']"), r"line 5: countries_of_sale holds 'P'"),
     ("concept not a list", GOOD.replace("[[concept]]", "[concept]"), r"must be written as \[\[concept\]\]"),
     ("same name twice", GOOD + '[[concept]]\nname = "Emitter"\nterms = ["x"]\n', r"line 27: .*used twice"),
 ]  # fmt: skip
@@ -103,6 +105,14 @@ def test_a_bad_matter_is_one_clear_error(text: str, says: str, tmp_path: Path) -
     """The error names the line, the key, what is wrong and how to write it."""
     with pytest.raises(BadMatter, match=says):
         load_matter(written(tmp_path, text))
+
+
+def test_a_territory_is_a_country_of_sale(tmp_path: Path) -> None:
+    """Goods are sold in places that no patent office is named after; trade codes become ST.3's."""
+    matter = load_matter(
+        written(tmp_path, GOOD.replace('countries_of_sale = ["DE"]', 'countries_of_sale = ["pr", "UK"]'))
+    )
+    assert matter.countries_of_sale == ("PR", "GB")
 
 
 def test_a_missing_matter_says_how_to_make_one(tmp_path: Path) -> None:
