@@ -11,6 +11,9 @@ from dataclasses import dataclass, fields, is_dataclass
 from functools import lru_cache
 from typing import Any, get_args, get_origin, get_type_hints
 
+# The kind of a link from an application to the international one behind it (35 USC 371).
+NATIONAL_PHASE = "national phase"
+
 
 @dataclass(frozen=True)
 class Number:

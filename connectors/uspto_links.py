@@ -16,7 +16,7 @@ from connectors.patent_term import (
     YEARS_FROM_GRANT,
 )
 from connectors.record import Relation, StatedDate, StatedIdentifier
-from connectors.uspto_facts import Link, Number, UsDocument
+from connectors.uspto_facts import NATIONAL_PHASE, Link, Number, UsDocument
 from connectors.uspto_numbers import application_text, publication_text
 
 # 35 USC 120, 121, 365(c): the child has the benefit of the parent's day, and its term counts from it.
@@ -28,6 +28,7 @@ BENEFIT = frozenset(
         "division",
         "continuing reissue",
         "divisional reissue",
+        NATIONAL_PHASE,
     }
 )
 _DOI = re.compile(r"\b10\.\d{4,9}/[^\s\"<>]+", re.ASCII)
@@ -55,11 +56,12 @@ def links(document: UsDocument) -> tuple[list[Relation], list[StatedDate]]:
     stated.append(
         ("family", document.international_publication, "the international application's publication")
     )
-    stated += [
-        ("family", link.granted, "the original patent, of which this is the reissue")
-        for link in document.chain
-        if link.kind == "reissue"
-    ]
+    for link in document.chain:
+        if link.kind not in BENEFIT:
+            about = f"the original, of which this is the {link.kind}"
+            stated.append(("family", link.granted, about))
+            if (text := application_text(link.parent)) and text != own:
+                relations[Relation("family", StatedIdentifier("application", text), about)] = None
     for kind, number, about in stated:
         if text := publication_text(number):
             note = f"{about}, {number.date}" if number.date else about

@@ -9,13 +9,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from connectors.uspto_facts import Cited, Claim, Link, Number, Party, TermFacts, UsDocument
+from connectors.uspto_facts import NATIONAL_PHASE, Cited, Claim, Link, Number, Party, TermFacts, UsDocument
 from connectors.uspto_markup import readable
 from connectors.uspto_numbers import packed_ipc, unpacked
 
 PATDOC, PUBLICATION = "PATDOC", "patent-application-publication"
 # INID 62, 63, 64: which of the two a B630 is, its own tags say in words we have not seen.
 _CHAIN = {"B620": "division", "B630": "continuation or continuation in part", "B640": "reissue"}
+# How an application of 2001 to 2004 tells its chain. No sample at hand has one: the names are
+# those that the Office's own reader of these files (USPTO/PatentPublicData, CC0) looks for.
+_CONTINUITY = {
+    "continuation-of": "continuation",
+    "continuation-in-part-of": "continuation in part",
+    "division-of": "division",
+    "reissue-of": "reissue",
+    "a-371-of-international": NATIONAL_PHASE,
+}
 _CITED_BY = {"CITED-BY-EXAMINER": "cited by examiner", "CITED-BY-OTHER": "cited by other"}
 _RIGHTS = {"S": "design", "P": "plant", "E": "reissue", "H": "sir", "B": "utility", "A": "utility"}
 
@@ -150,13 +159,12 @@ def read_publication(root: Any) -> tuple[UsDocument, list[tuple[str, str]]] | st
     named, filed, about = (
         data.find(p) for p in ("document-id", "domestic-filing-data", "technical-information")
     )
+    application = _text(filed, "application-number/doc-number")
     document = UsDocument(
         publication=Number(
             "US", _text(named, "doc-number"), _text(named, "kind-code").upper(), _text(named, "document-date")
         ),
-        application=Number(
-            "US", _text(filed, "application-number/doc-number"), "", _text(filed, "filing-date")
-        ),
+        application=Number("US", application, "", _text(filed, "filing-date")),
         form="patent-application-publication, 2001 to 2004",
         right="plant" if _text(named, "kind-code").upper().startswith("P") else "utility",
         language="en",
@@ -165,6 +173,11 @@ def read_publication(root: Any) -> tuple[UsDocument, list[tuple[str, str]]] | st
         claims=tuple(_claims(root.iterfind("subdoc-claims/claim"), "dependent-claim-reference", "id")),
         parties=(*_inventors(data), *_owners(data)),
         priorities=tuple(_foreign(data)),
+        provisionals=tuple(_provisionals(data)),
+        chain=tuple(link for link in _continuity(data) if not _own_phase(link, application)),
+        international=next(
+            (link.parent for link in _continuity(data) if _own_phase(link, application)), Number()
+        ),
         codes=tuple(dict.fromkeys(_ipc(data, ("technical-information/classification-ipc//ipc",)))),
         classes=tuple(_uspc(about)),
         notes=tuple(
@@ -195,6 +208,37 @@ def _foreign(data: Any) -> Iterator[Number]:
         country = _text(element, "country-code").upper()
         if number:
             yield Number(country, number, "", _text(element, "filing-date"))
+
+
+def _continuity(data: Any) -> Iterator[Link]:
+    for tag, kind in _CONTINUITY.items():
+        for link in data.iterfind(f"continuity-data//{tag}//parent-child"):
+            parent = _named(link.find("parent"))
+            if parent.number:
+                granted = _named(link.find("parent-patent"))
+                yield Link(
+                    kind, parent, _named(link.find("child")), granted, status=_text(link, "parent-status")
+                )
+
+
+def _own_phase(link: Link, application: str) -> bool:
+    """Tell whether this application itself is the national phase; it may be of one up the chain."""
+    return link.kind == NATIONAL_PHASE and link.child.number in ("", application)
+
+
+def _provisionals(data: Any) -> Iterator[Number]:
+    """Yield the provisionals, which stand as parents or by themselves."""
+    for element in data.iterfind("continuity-data//non-provisional-of-provisional"):
+        parents = list(element.iterfind(".//parent")) or [element]
+        yield from (number for each in parents if (number := _named(each)).number)
+
+
+def _named(element: Any) -> Number:
+    """Return the number of the document-id below the element."""
+    named = None if element is None else element.find("document-id")
+    country = _text(named, "country-code").upper() or "US"
+    kind, day = _text(named, "kind-code").upper(), _text(named, "document-date")
+    return Number(country, _text(named, "doc-number"), kind, day) if named is not None else Number()
 
 
 def _uspc(about: Any) -> Iterator[tuple[str, str]]:

@@ -15,7 +15,7 @@ from connectors.errors import SourceChanged
 from connectors.record import PUBLIC_EVENTS, Record
 from connectors.uspto_bulk_file import Item, read_items
 from connectors.uspto_claims import standing
-from connectors.uspto_facts import Claim, Number, UsDocument, facts_from, facts_json
+from connectors.uspto_facts import NATIONAL_PHASE, Claim, Number, UsDocument, facts_from, facts_json
 from connectors.uspto_markup import read_root, readable
 from connectors.uspto_numbers import application_text, packed_ipc, plain_number, publication_text, unpacked
 from connectors.uspto_record import earlier_publications, read_records
@@ -119,6 +119,68 @@ def test_priorities_are_foreign_provisional_and_the_chain() -> None:
     assert not any(PUBLIC_EVENTS[kind] for kind in ("priority", "filed"))
     numbers = [each.identifier.text for each in own.relations if each.kind == "priority"]
     assert numbers == ["DE 10 2019 999 901.1", "US 62999903", "US 19980002"]
+
+
+def test_a_reissue_is_of_the_family_of_its_original() -> None:
+    """By the original's patent and by its application: its early publication bears only the latter."""
+    stated = [(r.identifier.scheme, r.identifier.text) for r in records("reissue")[0].relations]
+    assert stated == [("application", "US 19970005"), ("publication", "US 19997005")]
+    assert {each.kind for each in records("reissue")[0].relations} == {"family"}
+
+
+EARLY_2000S = """<!DOCTYPE patent-application-publication SYSTEM "pap-v15-2001-01-31.dtd" []>
+<patent-application-publication><subdoc-bibliographic-information>
+<document-id><doc-number>20039999006</doc-number><kind-code>A1</kind-code><document-date>20030612</document-date></document-id>
+<domestic-filing-data><application-number><doc-number>10999006</doc-number></application-number><filing-date>20021104</filing-date></domestic-filing-data>
+<technical-information><title-of-invention>Hose coupling</title-of-invention></technical-information>
+<continuity-data>
+<non-provisional-of-provisional><document-id><doc-number>60999003</doc-number><document-date>20011105</document-date><country-code>US</country-code></document-id></non-provisional-of-provisional>
+<non-provisional-of-provisional><parent-child><child><document-id><doc-number>10999006</doc-number></document-id></child><parent><document-id><doc-number>60999004</doc-number><document-date>20011106</document-date></document-id></parent></parent-child></non-provisional-of-provisional>
+<continuations>
+<continuation-of><parent-child><child><document-id><doc-number>10999006</doc-number></document-id></child><parent><document-id><doc-number>09999007</doc-number><document-date>20000203</document-date></document-id></parent><parent-status>GRANTED</parent-status><parent-patent><document-id><doc-number>6999008</doc-number></document-id></parent-patent></parent-child></continuation-of>
+<continuation-in-part-of><parent-child><child><document-id><doc-number>09999007</doc-number></document-id></child><parent><document-id><doc-number>09999009</doc-number><document-date>19980203</document-date></document-id></parent></parent-child></continuation-in-part-of>
+</continuations>
+<division-of><parent-child><child><document-id><doc-number>09999009</doc-number></document-id></child><parent><document-id><doc-number>08999010</doc-number><document-date>19960203</document-date></document-id></parent></parent-child></division-of>
+<a-371-of-international><parent-child><child><document-id><doc-number>08999010</doc-number></document-id></child><parent><document-id><doc-number>PCT/DE95/99011</doc-number><document-date>19950203</document-date><country-code>WO</country-code></document-id></parent></parent-child></a-371-of-international>
+</continuity-data>
+</subdoc-bibliographic-information></patent-application-publication>"""
+
+
+def test_the_chain_of_an_application_of_2001_to_2004() -> None:
+    """Provisionals, continuations, the division and the international application are priorities."""
+    sent = iter([EARLY_2000S.encode(), b""])
+    (found,) = read_items(lambda _: next(sent))
+    assert found.document, found.problem
+    (own,) = read_records("uspto_bulk", found.document)
+    assert [(each.kind, each.identifier.text) for each in own.relations] == [
+        ("priority", "US 60999003"), ("priority", "US 60999004"), ("priority", "US 09999007"),
+        ("priority", "US 09999009"), ("priority", "US 08999010"), ("priority", "PCT/DE95/99011"),
+    ]  # fmt: skip
+    assert [each.days.text() for each in own.dates if each.kind == "priority"] == [
+        "2001-11-05", "2001-11-06", "2000-02-03", "1998-02-03", "1996-02-03", "1995-02-03",
+    ]  # fmt: skip
+    details = dict(own.details)
+    assert details["term: earliest application relied on, filed"] == "1995-02-03"
+    assert next(text for name, text in own.details if name == "chain of applications") == (
+        "US 10999006: continuation of US 09999007, filed 2000-02-03, granted as US 6999008, granted"
+    )
+
+
+@pytest.mark.parametrize(
+    "child", ["<child><document-id><doc-number>10999006</doc-number></document-id></child>", ""]
+)
+def test_a_national_phase_of_2001_to_2004_is_told_as_one(child: str) -> None:
+    """Where the application itself entered from abroad, the international one is its own, not its chain's."""
+    other = "<child><document-id><doc-number>08999010</doc-number></document-id></child><parent><document-id><doc-number>PCT"
+    assert other in EARLY_2000S
+    text = EARLY_2000S.replace(other, f"{child}<parent><document-id><doc-number>PCT")
+    sent = iter([text.encode(), b""])
+    (found,) = read_items(lambda _: next(sent))
+    assert found.document
+    assert found.document.international == Number("WO", "PCT/DE95/99011", "", "19950203")
+    assert NATIONAL_PHASE not in [link.kind for link in found.document.chain]
+    notes = {r.identifier.text: r.note for r in read_records("uspto_bulk", found.document)[0].relations}
+    assert notes["PCT/DE95/99011"] == "the international application whose national phase this is"
 
 
 def test_the_term_under_its_stable_names() -> None:
