@@ -95,7 +95,8 @@ class PatentNumber:
         if self.series == "PCT":
             return f"WO{self.year}{self.office}{int(self.serial):05d}"
         if self._us_filing() and self.year:
-            return f"US{self.year}{self._us_series_and_serial()}"
+            provisional = "P" if self.part in _PROVISIONAL else ""
+            return f"US{self.year}{self._us_series_and_serial()}{provisional}"
         return self.office + self._fill(self.shape.epodoc or self.shape.body)
 
     def office_form(self) -> str:
@@ -145,6 +146,8 @@ class PatentNumber:
         letter = self.kind[:1]
         if self.shape.classed == "letter":
             return {"": "?", "T": "A"}.get(letter, letter)
+        if self.shape.classed == "filing":
+            return "" if letter in ("", "A") else f"{letter}-"
         return {"U": "U-", "Y": "U-", "Z": "U-", "S": "S-"}.get(letter, "")
 
     def _epodoc_kind(self) -> str:
@@ -158,14 +161,14 @@ class PatentNumber:
         if self.series == "PCT":
             return "W"
         if self._us_filing():
-            return "P" if self.part in ("60", "61", "62", "63", "64") else (self.kind[:1] or "A")
+            return "P" if self.part in _PROVISIONAL else (self.kind[:1] or "A")
         return "U" if (self.office, self.part) in _UTILITY_FILINGS else (self.kind[:1] or "A")
 
     def _docdb_body(self) -> str:
         if self.series == "PCT":
             return self._fill("{yy}{n:05d}" if (self.year or 0) < 2004 else "{y}{n:06d}")
         if self._us_filing() and self.part and self.year:
-            old = self.year < 2011 and self.part < "13"
+            old = self._without_series()
             return self._fill("{n}{yy}") if old else f"{self.year}{self._us_series_and_serial()}"
         return self._fill(self.shape.docdb or self.shape.body)
 
@@ -173,13 +176,16 @@ class PatentNumber:
         return self.office == "US" and self.role == "application" and self.series != "PCT"
 
     def _us_series_and_serial(self) -> str:
-        old = (self.year or 0) < 2011 and self.part < "13"
-        return self._fill("{n:07d}" if old else "{t}{n:06d}")
+        return self._fill("{n:07d}" if self._without_series() else "{t}{n:06d}")
+
+    def _without_series(self) -> bool:
+        return (self.year or 0) < 2011 and (self.part < "13" or self.part in _PROVISIONAL)
 
     def _old_us_grant(self) -> bool:
         return self.office == "US" and self.series == "patent" and int(self.serial) < 6_167_569
 
 
+_PROVISIONAL = ("60", "61", "62", "63", "64")
 _UTILITY_FILINGS = {("DE", "20"), ("DE", "21"), ("KR", "20"), ("CN", "2")}
 
 
@@ -288,6 +294,9 @@ def _made(
     shape: Shape, office: str, role: str, groups: dict[str, str], writing: Writing, note: str
 ) -> PatentNumber:
     part, year = groups.get("t") or "", _year(shape, groups)
+    if office == "US" and role == "application" and writing.kind == "P" and year and not part:
+        part = _provisional_series(year, int(groups["n"]))
+        shape = shapes_of(office, role)[0] if part else shape
     if office == "KR" and not part:
         part = {"A": "10", "U": "20"}.get(writing.kind[:1], "")
     if office == "JP":
@@ -300,6 +309,18 @@ def _made(
         "" if shape is PCT else writing.kind, part, writing.check,
         tuple(n for n in (note, *writing.notes) if n), shape,
     )  # fmt: skip
+
+
+def _provisional_series(year: int, serial: int) -> str:
+    """Return the series of a US provisional written by serial and year, "" where it can't be told.
+
+    MPEP 503 names 60 and 61. For some months of 2007 and 2008 both were given, 60 near its end
+    and 61 from its beginning, so that the serial tells. Other applications restart as well, but
+    keep blocks back (national phases), and are not told so.
+    """
+    if 1995 <= year <= 2006 or (year in (2007, 2008) and serial >= 500_000):
+        return "60"
+    return "61" if 2007 <= year <= 2010 and serial < 500_000 else ""
 
 
 def _year(shape: Shape, groups: dict[str, str]) -> int | None:

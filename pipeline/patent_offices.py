@@ -43,7 +43,8 @@ class Shape:
         read), k (kind letter where epodoc keeps it).
     key: the identity without kind; c is the class (see `classed`).
     classed: 'letter' where kinds A, B, U… share the shape but not the numbers; 'utility'
-        where only utility models and designs count apart; '' where the shape tells.
+        where only utility models and designs count apart; 'filing' where all but A do, as US
+        provisionals (P) by serial and year; '' where the shape tells.
     pivot: the first two-digit year that means 19yy.
     kinds: kind letters the shape may bear, or "" for any.
     implied: the one kind that DOCDB can write for it, where no other exists.
@@ -287,11 +288,12 @@ APPLICATIONS = (
     # As the EPO's data wrote it until about 2010: serial and year, no series.
     Shape(
         "US", "application, year and serial", "US 20100942680", (r"(?P<y>(?:19|20)\d\d)0(?P<n>\d{6})",),
-        body="{y}{n:07d}", docdb="{n}{yy}", key="{y}-{n}",
+        body="{y}{n:07d}", docdb="{n}{yy}", key="{y}-{c}{n}", classed="filing",
     ),
     Shape(
         "US", "application, serial and two-digit year", "US 94268010 A", (r"(?P<n>\d{3,6})(?P<yy>\d\d)",),
-        body="{y}{n:07d}", docdb="{n}{yy}", key="{y}-{n}", pivot=20, kinds="APFDE", needs_kind=True,
+        body="{y}{n:07d}", docdb="{n}{yy}", key="{y}-{c}{n}", pivot=20, kinds="APFDE", needs_kind=True,
+        classed="filing",
     ),
     Shape(
         "EP", "application", "EP 10167109.7", (r"(?P<yy>\d\d)(?P<n>\d{6})", _Y4 + r"0(?P<n>\d{6})",

@@ -180,6 +180,41 @@ def test_eight_digits_with_a_kind_are_docdb_s_serial_and_year() -> None:
 
 
 @pytest.mark.parametrize(
+    ("docdb", "epodoc", "plain"),
+    [
+        ("US.54253204.P", "US20040542532P", "60/542,532"),
+        ("US.90000007.P", "US20070900000P", "60/900,000"),
+        ("US.1723408.P", "US20080017234P", "61/017,234"),
+        ("US.201361761070.P", "US201361761070P", "61/761,070"),
+    ],
+)
+def test_a_provisional_by_serial_and_year_is_the_one_of_its_series(
+    docdb: str, epodoc: str, plain: str
+) -> None:
+    """The EPO's data and the Office's write one provisional; an application of that serial is another."""
+    number = parse_application(docdb)
+    assert {parse_application(text).match_key() for text in (docdb, epodoc, plain)} == {number.match_key()}
+    assert (number.docdb(), number.epodoc()) == (docdb, epodoc)
+    ordinary = parse_application(docdb.replace(".P", ".A"))
+    assert ordinary.series or ordinary.match_key() != number.match_key()  # since 2011 the series is told
+
+
+def test_a_provisional_whose_series_cannot_be_told_keeps_its_own_key() -> None:
+    """There was no provisional before 1995, and none of serial 600,000 in 2010: nothing is guessed."""
+    for text in ("US.54253294.P", "US.60000010.P"):
+        number = parse_application(text)
+        assert "-P-" in number.match_key()
+        assert number.match_key() != parse_application(text.replace("P", "A")).match_key()
+
+
+@pytest.mark.parametrize("kind", ["P", "F", "D", "E"])
+def test_filings_of_other_kinds_count_apart_from_ordinary_ones(kind: str) -> None:
+    """US 900000 of 2007 is an application, and a provisional, and perhaps a design: never one."""
+    keys = {parse_application(f"US.90000007.{letter}").match_key() for letter in ("A", kind)}
+    assert len(keys) == 2
+
+
+@pytest.mark.parametrize(
     "text",
     ["1234567", "9,123,456", "EN 12345", "ISO 9001", "DE 123", "R01 CA123456", "ISBN 978-3-16-148410-0",
      "10.5555/12345678", "US", "", "   ", "EP 123456789", "WO 2015", "JP 13-123456", "JP 30-123456",
