@@ -10,6 +10,7 @@ from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
+import duckdb
 import pyarrow as pa
 
 from connectors.patent_term import (
@@ -122,11 +123,16 @@ def read_families(folder: Path, references: Iterable[str]) -> dict[str, HeldFami
     nothing is called expired too soon. Cost grows with the references asked for.
     """
     with open_store(folder, read_only=True) as con:
-        con.register("wanted_reference", pa.table({"reference_id": pa.array(list(references), pa.string())}))
-        done = con.execute(_RIGHTS, _STATED)
-        names = [column[0] for column in done.description or ()]
-        rows = [dict(zip(names, row, strict=True)) for row in done.fetchall()]
-        looked_up: dict[str, date] = dict(con.execute(_LOOKED_UP).fetchall())
+        return families_in(con, references)
+
+
+def families_in(con: duckdb.DuckDBPyConnection, references: Iterable[str]) -> dict[str, HeldFamily]:
+    """As read_families, in a store that is open."""
+    con.register("wanted_reference", pa.table({"reference_id": pa.array(list(references), pa.string())}))
+    done = con.execute(_RIGHTS, _STATED)
+    names = [column[0] for column in done.description or ()]
+    rows = [dict(zip(names, row, strict=True)) for row in done.fetchall()]
+    looked_up: dict[str, date] = dict(con.execute(_LOOKED_UP).fetchall())
     found: dict[str, HeldFamily] = {}
     for reference, its in groupby(rows, key=itemgetter("reference_id")):
         complete, mine = looked_up.get(reference), list(its)

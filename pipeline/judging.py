@@ -9,6 +9,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+import duckdb
 import pyarrow as pa
 
 from connectors.days import Days
@@ -81,9 +82,16 @@ class Judging:
         A reference without any public date is undecided. Cost grows with the references.
         Raises BadMatter where the matter's own dates contradict each other or today.
         """
+        with open_store(folder, read_only=True) as con:
+            return self.judge_in(con, references)
+
+    def judge_in(
+        self, con: duckdb.DuckDBPyConnection, references: Iterable[str]
+    ) -> dict[str, tuple[Judged, ...]]:
+        """As judge, in a store that is open."""
         for claimed in self._asked:
             self._check_ours(claimed.dates)
-        versions = read_versions(folder, references, self.matter)
+        versions = versions_in(con, references, self.matter)
         return {reference: self._judge_all(found) for reference, found in versions.items()}
 
     @cached_property
@@ -210,21 +218,20 @@ GROUP BY w.reference_id, w.version_id ORDER BY ALL
 """
 
 
-def read_versions(
-    folder: Path, references: Iterable[str], matter: Matter
+def versions_in(
+    con: duckdb.DuckDBPyConnection, references: Iterable[str], matter: Matter
 ) -> dict[str, list[tuple[str, Disclosure]]]:
     """Return reference_id -> (version_id, what it disclosed and when), each version by itself.
 
     Whose it is: as an own disclosure of the matter says that names its number, else as the
     names of our inventors and applicants tell.
     """
-    with open_store(folder, read_only=True) as con:
-        con.register("wanted_reference", pa.table({"reference_id": pa.array(list(references), pa.string())}))
-        con.register("hand_dates", hand_dates(folder))
-        con.register("own_number", _own_numbers(matter))
-        done = con.execute(_VERSIONS)
-        names = [column[0] for column in done.description or ()]
-        rows = [dict(zip(names, row, strict=True)) for row in done.fetchall()]
+    con.register("wanted_reference", pa.table({"reference_id": pa.array(list(references), pa.string())}))
+    con.register("hand_dates", hand_dates(matter.folder))
+    con.register("own_number", _own_numbers(matter))
+    done = con.execute(_VERSIONS)
+    names = [column[0] for column in done.description or ()]
+    rows = [dict(zip(names, row, strict=True)) for row in done.fetchall()]
     found: dict[str, list[tuple[str, Disclosure]]] = {}
     for row in rows:
         found.setdefault(row["reference_id"], []).append((row["version_id"], _disclosure(row, matter)))

@@ -16,6 +16,11 @@ FROM membership m JOIN record r USING (record_id) JOIN reference f USING (refere
 WHERE r.kind = 'picture' AND d.detail.name = 'likeness hash'
 ORDER BY m.reference_id, r.seq
 """
+# Most references have no picture, and looking through everybody's costs most of their page.
+_HAS_PICTURE = """
+SELECT 1 FROM membership m JOIN record r USING (record_id)
+WHERE m.reference_id = ? AND r.kind = 'picture' LIMIT 1
+"""
 
 
 @dataclass(frozen=True)
@@ -38,6 +43,8 @@ def lookalikes(con: duckdb.DuckDBPyConnection, reference: str) -> list[Lookalike
 
     Only pictures whose bytes are here have hashes. Cost grows with them.
     """
+    if not con.execute(_HAS_PICTURE, [reference]).fetchall():
+        return []
     return compare(reference, con.execute(_HASHES).fetchall())
 
 

@@ -135,9 +135,8 @@ class Memory:
         missing = [name for name in references if name not in known]
         if missing:
             try:
-                with self.open_store(SHORT_WAIT_S):
-                    pass
-                judged = judging.judge(self.folder, missing)
+                with self.open_store(SHORT_WAIT_S) as con:
+                    judged = judging.judge_in(con, missing)
             except StoreLocked:
                 judged = {}
             for name, its in judged.items():

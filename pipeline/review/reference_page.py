@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from urllib.parse import urlencode
 
+import duckdb
 from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -15,7 +16,7 @@ from pipeline import cautions
 from pipeline.deciding import decided
 from pipeline.decisions import CATEGORIES, TAGS
 from pipeline.errors import NotFound
-from pipeline.in_force import read_families
+from pipeline.in_force import HeldFamily, families_in
 from pipeline.judging import Judged, Judging, cautions_of
 from pipeline.law.family import WORDS, CountryRow
 from pipeline.listing import Chased, find_reference, read_chased
@@ -78,6 +79,18 @@ class ReferencePage:
     cautions: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class _Held:
+    """What the store holds of the reference, read in one go. main: the record whose text is read."""
+
+    versions: tuple[ShownVersion, ...]
+    main: ShownRecord
+    related: tuple[Related, ...]
+    chased: tuple[Chased, ...]
+    verdicts: tuple[Judged, ...]
+    family: HeldFamily | None
+
+
 @router.get("/reference/{name}")
 def show_reference(request: Request, name: str) -> Response:
     """Show the reference; another name of it (a record, a number) leads to its page."""
@@ -92,38 +105,30 @@ def _page(site: Site, name: str, request: Request) -> ReferencePage:
     catalogue, judgements = site.memory.catalogue(), site.memory.judgements()
     judging = _judging(site, matter, asked.get("if_filed_on", ""))
     with site.store() as con:
-        versions, related = read_versions_whole(con, name), read_related(con, name)
-        chased = tuple(read_chased(con).get(name, ()))
-        main_record = con.execute(
-            "SELECT main_record FROM reference WHERE reference_id = ?", [name]
-        ).fetchall()
-    if not versions or not main_record:
-        raise NotFound(f"{name} is not among the references any more; it may have become part of another one")
+        held = _read(con, name, judging)
     found = catalogue.rows("SELECT * EXCLUDE (text) FROM listed WHERE reference_id = ?", [name])
     row = read_rows(site, catalogue, site.memory.judging(matter, site.today), judgements, found)[0]
-    verdicts = judging.judge(site.folder, [name]).get(name, ())
-    records = [record for version in versions for record in version.records]
-    main = next(record for record in records if record.record_id == main_record[0][0])
+    records = [record for version in held.versions for record in version.records]
     names = [record.record_id for record in records]
     hand = hand_dates(judgements, names)
-    sentence, countries = _in_force(site, name, matter.countries_of_sale)
+    sentence, countries = _in_force(held.family, matter.countries_of_sale, site.today)
     done = next((one for one in judgements.decisions if str(one.number) == asked.get("done")), None)
     back = local_address(asked.get("from", "/"))
     return ReferencePage(
         row=row,
         back=f"{back}#r-{name}",
         here=f"{request.url.path}?{urlencode({'from': back})}" if back != "/" else request.url.path,
-        verdicts=verdicts,
+        verdicts=held.verdicts,
         basis=judging.basis,
         if_filed_on=asked.get("if_filed_on", ""),
-        versions=versions,
+        versions=held.versions,
         first_record=records[0].record_id,
-        main=main,
-        texts=shown_texts(main, row),
-        line=drawn(versions, hand, verdicts, site.today),
+        main=held.main,
+        texts=shown_texts(held.main, row),
+        line=drawn(held.versions, hand, held.verdicts, site.today),
         hand_dates=hand,
-        related=related,
-        chased=chased,
+        related=held.related,
+        chased=held.chased,
         sentence=sentence,
         countries=countries,
         country_words=WORDS,
@@ -136,7 +141,25 @@ def _page(site: Site, name: str, request: Request) -> ReferencePage:
         done=decided(done) if done else "",
         done_number=done.number if done else 0,
         waits=asked.get("waits") == "1",
-        cautions=(*CAUTIONS, *cautions_of(verdicts)),
+        cautions=(*CAUTIONS, *cautions_of(held.verdicts)),
+    )
+
+
+def _read(con: duckdb.DuckDBPyConnection, name: str, judging: Judging) -> _Held:
+    versions = read_versions_whole(con, name)
+    main = con.execute("SELECT main_record FROM reference WHERE reference_id = ?", [name]).fetchall()
+    if not versions or not main:
+        raise NotFound(f"{name} is not among the references any more; it may have become part of another one")
+    records = [record for version in versions for record in version.records]
+    # Only patents have a number of publication, and the question is a costly one.
+    patent = any(scheme == "publication" for record in records for scheme, *_ in record.identifiers)
+    return _Held(
+        versions,
+        next(record for record in records if record.record_id == main[0][0]),
+        read_related(con, name),
+        tuple(read_chased(con).get(name, ())),
+        judging.judge_in(con, [name]).get(name, ()),
+        families_in(con, [name]).get(name) if patent else None,
     )
 
 
@@ -153,12 +176,13 @@ def _judging(site: Site, matter: Matter, if_filed_on: str) -> Judging:
     return Judging(matter, site.today, day)
 
 
-def _in_force(site: Site, name: str, countries: tuple[str, ...]) -> tuple[str, tuple[CountryRow, ...]]:
+def _in_force(
+    held: HeldFamily | None, countries: tuple[str, ...], today: date
+) -> tuple[str, tuple[CountryRow, ...]]:
     """Return where its patents are probably in force: a sentence, and by country; "" without patents."""
-    held = read_families(site.folder, [name]).get(name)
     if held is None:
         return "", ()
     if not countries:
         return "No country is named: list countries_of_sale in matter.toml, such as US, DE.", ()
-    family = held.in_force(countries, site.today)
+    family = held.in_force(countries, today)
     return family.sentence, family.rows

@@ -9,7 +9,7 @@ from time import process_time
 
 import pytest
 
-from pipeline.judging import Judging, read_versions
+from pipeline.judging import Judging, versions_in
 from pipeline.law.cutoff import judge
 from pipeline.matter import load_matter
 from pipeline.our_dates import our_dates
@@ -32,7 +32,8 @@ def test_verdicts_of_eleven_offices_on_a_big_matter(tmp_path: Path) -> None:
     judging, begun = Judging(matter, TODAY), process_time()
     judged = judging.judge(tmp_path, references)
     together = process_time() - begun
-    sample = read_versions(tmp_path, references[:: SIZE // SAMPLE], matter)
+    with open_store(tmp_path, read_only=True) as con:
+        sample = versions_in(con, references[:: SIZE // SAMPLE], matter)
     dates = {office: our_dates(matter, office)[0].dates for office in OFFICES}
     begun = process_time()
     for reference, ((_, disclosure),) in sample.items():

@@ -8,6 +8,7 @@ from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
 
+import duckdb
 import pytest
 from jinja2 import Environment, nodes
 
@@ -54,6 +55,23 @@ def test_a_reference_is_shown_whole(web: Any) -> None:
         assert fact in text, fact
     assert "<mark>The hinge holds.<sup> A</sup></mark>" in page
     assert 'href="/answer/2"' in page
+
+
+def test_the_store_is_opened_once_for_a_reference(web: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Opening costs as much as a question; a patent's page (the longest) asks all of its in one go."""
+    with open_store(web.folder) as con:
+        con.execute("INSERT INTO identifier VALUES ('cccccccccccc', 'publication', 'EP1A1', 'EP-1', '', '')")
+    web.get("/reference/cccccccccccc")
+    opened: list[str] = []
+    connect = duckdb.connect
+
+    def noting(path: str = ":memory:", *rest: Any, **named: Any) -> Any:
+        opened.append(path)
+        return connect(path, *rest, **named)
+
+    monkeypatch.setattr(duckdb, "connect", noting)
+    assert "In force" in web.get("/reference/cccccccccccc")
+    assert len(opened) == 1
 
 
 def test_another_name_leads_to_the_reference(web: Any) -> None:
