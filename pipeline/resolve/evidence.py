@@ -21,7 +21,7 @@ LONGEST_GAP = 5
 _BOOKS = frozenset({"book", "report", "standard", ""})
 
 # Same number, one document: the schemes whose numbers are given to documents, with their names.
-_NAMED = {
+NAMED = {
     "doi": "DOI",
     "pmid": "PMID",
     "pmcid": "PMCID",
@@ -66,8 +66,8 @@ def evidence(a: Profile, b: Profile) -> Verdict | None:
     """Return what identifiers, relations and families say of the pair; None where they say nothing.
 
     A number shared by two records whose titles, and people or years, have nothing in common
-    was given twice: it joins nothing. Agreement on one number with conflict on another joins
-    as a work, never as a document.
+    was given twice: it joins nothing, and `group` lets no third bring the two together.
+    Agreement on one number with conflict on another joins as a work, never as a document.
     """
     found = (
         _shared_number(a, b)
@@ -104,7 +104,7 @@ def conflict(a: Profile, b: Profile) -> str:
         return ""
     for scheme in ("arxiv", "pmid", "pmcid"):
         if _differ(a, b, scheme):
-            return f"different {_NAMED[scheme]}s"
+            return f"different {NAMED[scheme]}s"
     return ""
 
 
@@ -123,7 +123,7 @@ def document_conflict(a: Profile, b: Profile) -> str:
         return "different publication numbers"
     for scheme in ("doi", "arxiv", "pmid", "pmcid"):
         if _differ(a, b, scheme):
-            return f"different {_NAMED[scheme]}s"
+            return f"different {NAMED[scheme]}s"
     return ""
 
 
@@ -200,8 +200,15 @@ def year_gap(a: Profile, b: Profile) -> int | None:
     return max(0, mine[0] - theirs[1], theirs[0] - mine[1])
 
 
+def given_twice(a: Profile, b: Profile) -> bool:
+    """Tell whether the two bear one number though nothing else agrees: it was given to two works."""
+    return any(
+        not a.ids.get(scheme, frozenset()).isdisjoint(b.ids.get(scheme, ())) for scheme in NAMED
+    ) and _contradicted(a, b)
+
+
 def _shared_number(a: Profile, b: Profile) -> Verdict | None:
-    for scheme, name in _NAMED.items():
+    for scheme, name in NAMED.items():
         common = a.ids.get(scheme, frozenset()) & b.ids.get(scheme, frozenset())
         if common:
             number = f"{name} {min(common)}"

@@ -11,7 +11,16 @@ import pyarrow.compute as pc
 from rapidfuzz import fuzz
 
 from pipeline.resolve.columns import Flags, Floats, Ints
-from pipeline.resolve.evidence import DOCUMENT, LONGEST_GAP, STAGES, conflict, document_conflict, year_gap
+from pipeline.resolve.evidence import (
+    DOCUMENT,
+    LONGEST_GAP,
+    NAMED,
+    STAGES,
+    conflict,
+    document_conflict,
+    given_twice,
+    year_gap,
+)
 from pipeline.resolve.linking import ruled_places
 from pipeline.resolve.profile import Profile, Shelf
 
@@ -27,6 +36,8 @@ _RULING, _EVIDENCE, _LIKENESS = 0, 1, 2
 _FIRST = "first seen"
 # Likeness 0..100 of the ordered words below which a title is not its set's first record's any more.
 _DRIFT = 70.0
+# Comparisons that joining two sets may cost; in a crowd of more numbers nothing is told by looking.
+MOST_FACES = 200
 
 
 @dataclass(frozen=True)
@@ -55,7 +66,8 @@ def group(links: pa.Table, records: pa.Table, identifiers: pa.Table, rulings: pa
     Returns record_id, reference_id and version_id (the least seq among the members), reason
         (why this record is here, naming another member) and score (1 for what came first).
 
-    Rulings join first, then evidence, then likeness by falling score. A likeness link is
+    Rulings join first, then evidence, then likeness by falling score. No link but a ruling
+    brings two records together that bear one number and contradict each other. A likeness link is
     left out where it would bring any two records with conflicting identifiers into one
     reference, or where it leads away from a set's first record (in title, years, numbers, kind);
     any link but a ruling is, as far as versions go, where two records of different documents
@@ -126,7 +138,7 @@ def _join_chained(
     for a, b, trust, document in zip(*columns, strict=True):
         if trust == _LIKENESS and _drifts(shelf, references, a, b):
             continue
-        joined = references.join(a, b, conflict if trust == _LIKENESS else None)
+        joined = references.join(a, b, {_EVIDENCE: given_twice, _LIKENESS: _unlike}.get(trust))
         if joined and document:
             versions.join(a, b, _likeness_apart if trust == _LIKENESS else document_conflict)
     for place in np.unique(np.r_[edges.a[rows], edges.b[rows]]).tolist():
@@ -163,14 +175,20 @@ class Clusters:
         return root
 
     def join(self, a: int, b: int, forbids: Callable[[Profile, Profile], object] | None) -> bool:
-        """Make one set of a's and b's, unless a ruling or `forbids` of any two members says no."""
+        """Make one set of a's and b's, unless a ruling or `forbids` of any two members says no.
+
+        Sets too large to look through are joined by evidence only.
+        """
         first, second = sorted((self.first(a), self.first(b)))
         if first == second:
             return True
         if self._apart and self._ruled_apart(first, second):
             return False
         ours, theirs = self._faces_of(first), self._faces_of(second)
-        if forbids and any(forbids(x, y) for x in ours.values() for y in theirs.values()):
+        if forbids and len(ours) * len(theirs) > MOST_FACES:
+            if forbids is not given_twice:
+                return False
+        elif forbids and any(forbids(x, y) for x in ours.values() for y in theirs.values()):
             return False
         self._parent[second] = first
         few, many = sorted((self._members.pop(first, [first]), self._members.pop(second, [second])), key=len)
@@ -224,13 +242,24 @@ def _unbridged(a: Profile, b: Profile) -> bool:
     }
 
 
+def _unlike(a: Profile, b: Profile) -> bool:
+    return bool(conflict(a, b)) or given_twice(a, b)
+
+
 def _work_face(p: Profile) -> Face:
-    ids = tuple(p.ids.get(scheme) for scheme in ("doi", "arxiv", "pmid", "pmcid"))
-    return p.kind_class, ids, frozenset(p.publications.items())
+    # What tells that a number was given twice is looked at only where there is a number.
+    numbered = any(scheme in p.ids for scheme in NAMED)
+    story = (p.title, p.language, p.people, p.year_from, p.year_to) if numbered else ()
+    return *_numbers_face(p), p.ids.get("openalex"), story
 
 
 def _document_face(p: Profile) -> Face:
-    return p.source, p.version, p.year_from, p.year_to, *_work_face(p)
+    return p.source, p.version, p.year_from, p.year_to, *_numbers_face(p)
+
+
+def _numbers_face(p: Profile) -> Face:
+    ids = tuple(p.ids.get(scheme) for scheme in ("doi", "arxiv", "pmid", "pmcid"))
+    return p.kind_class, ids, frozenset(p.publications.items())
 
 
 def _likeness_apart(a: Profile, b: Profile) -> object:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -11,31 +12,29 @@ import pyarrow as pa
 import pytest
 
 from connectors import epo_ops
-from connectors.connector import Page, Parsed, Request
+from connectors.connector import Page, Request
 from connectors.days import Days
-from connectors.record import Person, Record, StatedDate, StatedIdentifier
-from pipeline.normalise import ReadPage, normalise_pages
-from pipeline.resolve import candidates, group, keys_of, links
+from connectors.record import Person, Record, Relation, StatedDate, StatedIdentifier
+from pipeline.resolve import candidates, grouping, keys_of, linking
+from pipeline.resolve.profile import MOST_PEOPLE, Shelf
+from tests.pipeline.resolving import NO_VECTORS, as_tables, memberships
 
 SAMPLES = Path(__file__).resolve().parents[2] / "../shared/sources/samples/epo_ops"
 TITLE = "Self-flushing emitters driven by shape-memory springs"
-NO_VECTORS = pa.table(
-    {"record_id": pa.array([], pa.string()), "vector": pa.array([], pa.list_(pa.float32(), 384))}
-)
-NO_RULINGS = pa.table({"record_a": pa.array([], pa.string()), "record_b": pa.array([], pa.string()),
-                       "same": pa.array([], pa.bool_())})  # fmt: skip
 
 
 def said(
     name: str, title: str = TITLE, people: str = "Ada Quill, Bo Marsh", year: int | None = 2019, **more: Any
 ) -> Record:
-    """Return a record as its source states it; name is source:own name, doi the DOI as written."""
-    doi = more.pop("doi", "")
+    """Return a record as its source states it; name is source:own name, doi the DOI as written,
+    ids (scheme, text) of other numbers.
+    """
+    stated = [("doi", more.pop("doi", "")), *more.pop("ids", ())]
     dates = (StatedDate("published", str(year), _year(year), "year"),) if year else ()
     return Record(
         name.split(":")[0], name, more.pop("kind", "article"), title, dates=dates,
         people=tuple(Person(person) for person in people.split(", ") if person),
-        identifiers=(StatedIdentifier("doi", doi),) if doi else (), **more,
+        identifiers=tuple(StatedIdentifier(scheme, text) for scheme, text in stated if text), **more,
     )  # fmt: skip
 
 
@@ -43,42 +42,31 @@ def _year(year: int) -> Days:
     return Days(np.datetime64(f"{year}-01-01").item(), np.datetime64(f"{year}-12-31").item())
 
 
-def as_tables(records: list[Record]) -> tuple[pa.Table, pa.Table, pa.Table]:
-    """Return the tables that the store would hold of them; invalid identifiers are left out, as there."""
-    page = ReadPage(1, "run", "files", "all", "file", Parsed(len(records), tuple(records)))
-    made = normalise_pages([page])
-    table = made["record"].append_column("seq", pa.array(range(1, len(records) + 1), pa.int64()))
-    years = dict(
-        zip(
-            made["dated_event"]["record_id"].to_pylist(),
-            made["dated_event"]["day_from"].to_pylist(),
-            strict=True,
-        )
-    )
-    column = pa.array(
-        [day.year if (day := years.get(key)) else None for key in table["record_id"].to_pylist()], pa.int32()
-    )
-    table = table.append_column("year_from", column).append_column("year_to", column)
-    valid = pa.compute.equal(made["identifier"]["problem"], "")
-    return table, made["identifier"].filter(valid), made["relation"]
-
-
-def works(records: list[Record], column: str = "reference_id") -> list[set[str]]:
+def works(records: list[Record], column: str = "reference") -> list[set[str]]:
     """Return the sets of own names that come together, in order of arrival."""
-    tables = as_tables(records)
-    ids = tables[0]["record_id"].to_pylist()
-    members = group(links(ids, *tables, NO_VECTORS, NO_RULINGS), *tables[:2], NO_RULINGS).to_pylist()
-    name = {key: record.native_id for key, record in zip(ids, records, strict=True)}
     sets: dict[str, set[str]] = {}
-    for member in members:
-        sets.setdefault(member[column], set()).add(name[member["record_id"]])
+    for name, member in memberships(records).items():
+        sets.setdefault(member[column], set()).add(name)
     return list(sets.values())
 
 
+CROWD = ", ".join(f"A{n} Person{n}" for n in range(3000))
 APART = [
     ("a DOI that is none", said("x:1", doi="10.5555"), said("y:1", "Arctic terns", "Cy Holt", doi="10.5555")),
     ("a DOI that says that there is none", said("x:1", doi="n/a"), said("y:1", "Arctic terns", "Cy Holt", doi="n/a")),
     ("one DOI for two works", said("x:1", doi="10.5555/a"), said("y:1", "Migration of the arctic tern", "Cy Holt", doi="10.5555/a")),
+    ("one PubMed number for two works", said("x:1", ids=[("pmid", "31000001")]), said("y:1", "Migration of the arctic tern", "Cy Holt", ids=[("pmid", "31000001")])),
+    ("one arXiv number for two works", said("x:1", ids=[("arxiv", "1901.00001")]), said("y:1", "Migration of the arctic tern", "Cy Holt", ids=[("arxiv", "1901.00001")])),
+    ("one ISBN for two volumes", said("x:1", TITLE + ", Volume 1", kind="book", ids=[("isbn", "978-3-16-148410-0")]), said("y:1", TITLE + ", Volume 2", kind="book", ids=[("isbn", "978-3-16-148410-0")])),
+    ("one ISBN for the book and its chapter", said("x:1", kind="book", ids=[("isbn", "978-3-16-148410-0")]), said("y:1", "Valves of clay", "Cy Holt", kind="chapter", ids=[("isbn", "978-3-16-148410-0")])),
+    ("one address for all of a journal", said("x:1", ids=[("url", "https://journal.example/home")]), said("y:1", "Migration of the arctic tern", "Cy Holt", ids=[("url", "https://journal.example/home")])),
+    ("a DOI cut short", said("x:1", doi="10.5555/drip.12"), said("y:1", "Migration of the arctic tern", "Cy Holt", doi="10.5555/drip.1")),
+    ("a DOI with a comma and another's beginning", said("x:1", doi="10.5555/drip.1,"), said("y:1", doi="10.5555/drip.12")),
+    ("missing years and other people", said("x:1", year=None), said("y:1", people="Cy Holt, Di Webb", year=None)),
+    ("two scripts of which one agrees", said("x:1", "Emitter 滴灌 with spring", "Ada Quill"), said("y:1", "Emitter 噴霧 with spring", "Cy Holt")),
+    ("full-width titles of two works", said("x:1", "Ｄｒｉｐ　ｖａｌｖｅ　ｏｆ　ｃｌａｙ"), said("y:1", "Ｄｒｉｐ　ｐｕｍｐ　ｏｆ　ｓｔｅｅｌ")),
+    ("boilerplate with the same people", said("x:1", "Front matter"), said("y:1", "Front matter")),
+    ("three thousand people in common and another title", said("x:1", people=CROWD), said("y:1", "Migration of the arctic tern", CROWD)),
     ("empty titles", said("x:1", ""), said("y:1", "")),
     ("one word", said("x:1", "Emitters", "Ada Quill"), said("y:1", "Emitters", "Ada Quill")),
     ("one word of three signs", said("x:1", "滴灌器"), said("y:1", "滴灌器", "Cy Holt")),
@@ -89,6 +77,9 @@ APART = [
 ]  # fmt: skip
 TOGETHER = [
     ("trailing punctuation in a DOI", said("x:1", doi="10.5555/a."), said("y:1", "", "", None, doi="https://doi.org/10.5555/A,")),
+    ("three thousand people", said("x:1", people=CROWD), said("y:1", people=CROWD)),
+    ("an invalid DOI beside a good title", said("x:1", doi="10.5555"), said("y:1", doi="doi:none")),
+    ("a bracket and a stop behind a DOI", said("x:1", doi="10.5555/a)."), said("y:1", "", "", None, doi="10.5555/a;")),
     ("full-width forms", said("x:1"), said("y:1", TITLE.translate({n: n + 0xFEE0 for n in range(0x21, 0x7F)}))),
     ("entities twice over", said("x:1", "Springs &amp;amp; emitters for drip lines"), said("y:1", "Springs & emitters for drip lines")),
     ("mixed scripts", said("x:1", "Emitter 滴灌 with spring"), said("y:1", "EMITTER 滴灌 with spring")),
@@ -118,6 +109,13 @@ CROWDS = {
         f"x:{n}", f"Drip line {n} of farm {n * 7}", f"Cy Holt{n}", doi="10.5555/all"
     ),
     "one word in common": lambda n: said(f"x:{n}", f"Emitter{n} clogging number{n * 3}", f"Cy Holt{n}"),
+    "an invalid DOI for all": lambda n: said(
+        f"x:{n}", f"Drip line{n} of farm{n * 7}", f"Cy Holt{n}", doi="10.5555"
+    ),
+    "a DOI of its own registrant each": lambda n: said(f"{'xyz'[n % 3]}:{n}", doi=f"10.{5000 + n}/a"),
+    "a DOI each of one registrant": lambda n: said(f"{'xyz'[n % 3]}:{n}", doi=f"10.5555/{n}"),
+    "no years": lambda n: said(f"{'xyz'[n % 3]}:{n}", year=None),
+    "entities": lambda n: said(f"x:{n}", "&amp;" * 50 + f" {n}", ""),
     "one page": lambda n: said(f"x:{n}", f"Note{n} of mine{n}", volume="7", pages="1-2"),
 }
 
@@ -129,6 +127,73 @@ def test_no_crowd_makes_pairs_that_grow_with_the_square(name: str) -> None:
         tables = as_tables([CROWDS[name](n) for n in range(count)])
         keys = keys_of(*tables, NO_VECTORS)
         assert candidates(keys, tables[0]["seq"].to_numpy()).num_rows <= 40 * count
+
+
+@pytest.mark.parametrize("name", CROWDS)
+def test_no_crowd_costs_comparisons_that_grow_with_the_square(
+    name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every question asked of two records, from keys to references, is counted: with twice the records
+    no more are asked of each, beyond what a set is looked through for."""
+    asked = Counter[str]()
+    for module in (linking, grouping):
+        for question in ("evidence", "conflict", "document_conflict", "given_twice", "_likeness_apart"):
+            if hasattr(module, question):
+                monkeypatch.setattr(module, question, _counted(getattr(module, question), asked))
+    monkeypatch.setattr(grouping, "MOST_FACES", 40)
+    for count in (150, 300):
+        asked.clear()
+        memberships([CROWDS[name](n) for n in range(count)])
+        assert asked.total() <= (40 * 4 + 12 * 3) * count, asked
+
+
+def _counted(question: Any, asked: Counter[str]) -> Any:
+    def ask(*two: Any) -> Any:
+        asked[question.__name__] += 1
+        return question(*two)
+
+    return ask
+
+
+def test_of_three_thousand_people_a_few_are_compared() -> None:
+    """However long the list, a record holds a bounded number of names to compare."""
+    shelf = Shelf(*as_tables([said(f"x:{n}", people=CROWD) for n in range(3)]))
+    people, _ = shelf.people
+    assert np.diff(people.starts).tolist() == [MOST_PEOPLE] * 3
+
+
+@pytest.mark.parametrize("order", list(itertools.permutations(range(3))))
+def test_a_record_without_title_is_no_bridge_between_two_works_of_one_number(order: tuple[int, ...]) -> None:
+    """One DOI given to two works, and a record that bears it and says no more: in no order do the
+    two works come together, and the bare one goes with one of them."""
+    rows = [
+        said("x:1", doi="10.5555/a"),
+        said("y:1", "Migration of the arctic tern", "Cy Holt", 2011, doi="10.5555/a"),
+        said("z:1", "", "", None, doi="10.5555/a"),
+    ]
+    sets = works([rows[n] for n in order])
+    assert sorted(map(len, sets)) == [1, 2]
+    assert {"x:1", "y:1"} not in sets
+
+
+@pytest.mark.parametrize("order", list(itertools.permutations(range(3))))
+def test_likeness_is_no_bridge_between_two_works_of_one_number(order: tuple[int, ...]) -> None:
+    """A third that states it is a version of the one and looks like the other brings them not together."""
+    tern = ("Migration of the arctic tern over the sea", "Cy Holt", 2011)
+    stated = (Relation("version of", StatedIdentifier("pmid", "31000001")),)
+    rows = [
+        said("x:1", doi="10.5555/a", ids=[("pmid", "31000001")]),
+        said("y:1", *tern, doi="10.5555/a"),
+        said("z:1", *tern, relations=stated),
+    ]
+    sets = works([rows[n] for n in order])
+    assert sorted(map(sorted, sets)) == [["x:1", "z:1"], ["y:1"]]
+
+
+def test_a_missing_year_is_no_bridge_between_editions() -> None:
+    """Editions of 2000 and 2015 and a record without year: the editions stay two."""
+    sets = works([said("x:1", year=2000), said("y:1", year=None), said("z:1", year=2015)])
+    assert not any({"x:1", "z:1"} <= one for one in sets)
 
 
 def test_close_vectors_of_a_crowd_make_no_square_either() -> None:
