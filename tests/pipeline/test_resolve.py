@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-import time
 from typing import Any
 
 import pyarrow as pa
@@ -402,30 +401,27 @@ def test_close_vectors_find_what_no_word_does_and_decide_nothing_alone() -> None
     assert resolved(rows, vectors={"x:1": same, "y:1": same})["y:1"][0] == "y:1"
 
 
-def test_a_crowd_of_equal_titles_costs_no_square() -> None:
-    """Two thousand identical records are one reference in a few seconds; boilerplate ones are not joined."""
-    started = time.perf_counter()
+def test_a_crowd_of_equal_titles_is_one_reference_or_none() -> None:
+    """Two thousand identical records are one reference; boilerplate ones are not joined."""
     found = resolved([rec(f"s{n % 9}:{n}") for n in range(2000)])
     assert {m[0] for m in found.values()} == {"s0:0"}
     found = resolved([rec(f"s{n % 9}:{n}", "Front matter") for n in range(2000)])
     assert len({m[0] for m in found.values()}) == 2000
-    assert time.perf_counter() - started < 40
 
 
 def test_three_thousand_authors_and_hostile_text_are_compared_like_any() -> None:
-    """Long lists, endless titles, control signs and broken entities neither fail nor slow down."""
+    """Long lists, endless titles, control signs and broken entities never fail; what is asked of
+    a crowd is counted in test_resolve_bad_data."""
     crowd = ", ".join(f"A{n} Person{n}" for n in range(3000))
-    started = time.perf_counter()
     assert verdict(rec("x:1", people=crowd), rec("y:1", people=crowd)) == "document"
-    for title in (
-        "<" * 100_000,
-        "&" * 100_000,
-        "a " * 50_000,
-        "part " * 30_000,
-        "\x00\ud7ff\u202e x" * 9_000,
+    for title, same in (
+        ("<" * 100_000, "apart"),  # nothing is left to compare
+        ("&" * 100_000, "apart"),
+        ("a " * 50_000, "document"),
+        ("part " * 30_000, "document"),
+        ("\x00\ud7ff\u202e x" * 9_000, "document"),
     ):
-        verdict(rec("x:1", title, people=""), rec("y:1", title, people=""))
-    assert time.perf_counter() - started < 5
+        assert verdict(rec("x:1", title, people=""), rec("y:1", title, people="")) == same
 
 
 def test_no_records_give_no_rows() -> None:
