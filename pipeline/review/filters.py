@@ -105,6 +105,9 @@ def public_limit(filters: Filters, name: str) -> date | None:
 
 
 Condition = tuple[str, list[object]]
+# l: listed, t: the tag as of the decision asked for, m: closeness to the element, the first parameter.
+FROM_LISTED = """listed l LEFT JOIN tagged t USING (reference_id)
+    LEFT JOIN (SELECT * FROM matched WHERE element = ?) m USING (reference_id)"""
 
 
 def conditions(filters: Filters, latest_run: str) -> Condition:

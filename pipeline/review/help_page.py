@@ -19,6 +19,7 @@ KEYS = (
     ("On the one you are at", (("y", "relevant"), ("m", "undecided (maybe)"), ("n", "not relevant"),
                                ("e", "write a note, tick elements, choose a category"),
                                ("z", "take its judgement back"))),
+    ("On a reference's page", (("j", "the next one of its list"), ("k", "the one before"))),
     ("Anywhere", (("b", "back to the list"), ("?", "this page"))),
 )  # fmt: skip
 WORDS = (

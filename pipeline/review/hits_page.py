@@ -17,7 +17,16 @@ from pipeline.decisions import CATEGORIES, TAGS, Decision
 from pipeline.judging import OUTCOMES
 from pipeline.matter import Matter
 from pipeline.review.catalogue import Catalogue, Choices
-from pipeline.review.filters import ORDERS, PAGE, TAG_CHOICES, Filters, conditions, ordering, read_filters
+from pipeline.review.filters import (
+    FROM_LISTED,
+    ORDERS,
+    PAGE,
+    TAG_CHOICES,
+    Filters,
+    conditions,
+    ordering,
+    read_filters,
+)
 from pipeline.review.judgements import Judgements
 from pipeline.review.rows import Row, read_rows
 from pipeline.review.site import Site, site_of
@@ -26,13 +35,10 @@ router = APIRouter()
 CAUTIONS = (cautions.ESTIMATE, cautions.UNDECIDED, cautions.NEVER_PROOF, cautions.MACHINE_TEXT, cautions.DUTY)
 
 # One look at all rows finds, counts and orders them; only those shown are read whole.
-# l: listed, t: the tag as of the decision asked for, m: closeness to the element asked for.
 _FIND = """
 WITH found AS MATERIALIZED (
     SELECT l.rowid AS row, l.reference_id, l.place, l.public_from, l.public_to, m.closeness
-    FROM listed l LEFT JOIN tagged t USING (reference_id)
-    LEFT JOIN (SELECT * FROM matched WHERE element = ?) m USING (reference_id)
-    WHERE {condition}
+    FROM {listed} WHERE {condition}
 ), shown AS (FROM found ORDER BY {found_order} LIMIT ? OFFSET ?)
 SELECT (SELECT count(*) FROM found) AS n, l.* EXCLUDE (text)
 FROM shown JOIN listed l ON l.rowid = shown.row ORDER BY {shown_order}
@@ -88,7 +94,7 @@ def show_hits(request: Request) -> Response:
 def _page(site: Site, matter: Matter, filters: Filters, asked: Mapping[str, str]) -> HitsPage:
     memory = site.memory
     catalogue, judgements = memory.catalogue(), memory.judgements()
-    filters = replace(filters, as_of=_as_of(filters, judgements))
+    filters = replace(filters, as_of=judgements.as_of(filters.as_of))
     judging = memory.judging(matter, site.today)
     if filters.verdict:
         memory.judge_all(catalogue, judging)
@@ -130,7 +136,10 @@ def find(
     runs = catalogue.choices.runs
     condition, values = conditions(filters, runs[0][0] if runs else "")
     query = _FIND.format(
-        condition=condition, found_order=ordering(filters, "found"), shown_order=ordering(filters, "shown")
+        listed=FROM_LISTED,
+        condition=condition,
+        found_order=ordering(filters, "found"),
+        shown_order=ordering(filters, "shown"),
     )
     place = (filters.page - 1) * PAGE
     rows = catalogue.rows(query, [filters.element, *values, PAGE, place], {"tagged": tagged})
@@ -139,11 +148,6 @@ def find(
         count = find(catalogue, replace(filters, page=1), tagged)[0]
         return find(catalogue, replace(filters, page=max(1, -(-count // PAGE))), tagged)
     return (rows[0]["n"] if rows else 0), rows, filters
-
-
-def _as_of(filters: Filters, judgements: Judgements) -> int:
-    """Return the decision as of which tags count: the one asked for, else the last."""
-    return min(filters.as_of, judgements.last) if filters.as_of >= 0 else judgements.last
 
 
 def _done(judgements: Judgements, asked: Mapping[str, str]) -> Decision | None:

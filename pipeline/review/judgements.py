@@ -24,6 +24,10 @@ class Judgements:
         """Return the number of the last decision, 0 where there is none."""
         return self.decisions[-1].number if self.decisions else 0
 
+    def as_of(self, asked: int) -> int:
+        """Return the decision as of which tags count: the one asked for, else the last."""
+        return min(asked, self.last) if asked >= 0 else self.last
+
     def standing(self, as_of: int | None = None) -> list[Decision]:
         """Return the decisions in force, now or when decision as_of was the last."""
         made = [one for one in self.decisions if as_of is None or one.number <= as_of]

@@ -26,6 +26,7 @@ from pipeline.review.reference_parts import HandDate, Made, ShownText, drawn, ha
 from pipeline.review.rows import Row, read_rows
 from pipeline.review.site import Site, site_of
 from pipeline.review.timeline import TimeLine
+from pipeline.review.walk import Walk, walk_from
 from pipeline.showing import Related, ShownRecord, ShownVersion, read_related, read_versions_whole
 
 router = APIRouter()
@@ -44,14 +45,16 @@ CAUTIONS = (
 class ReferencePage:
     """All that the page shows.
 
-    row: as in the list. back: the list it was opened from. here: this page's own address.
-    versions: in the order first seen; texts: of the record whose text is read. chased: along
-    whose citations the chase came to it. sentence, countries: where its patents are probably
-    in force; "" for no patent. last: the last decision made, which a change must name to be taken.
+    row: as in the list. back: the list it was opened from; walk: its place there. here: this
+    page's own address. versions: in the order first seen; texts: of the record whose text is
+    read. chased: along whose citations the chase came to it. sentence, countries: where its
+    patents are probably in force; "" for no patent. last: the last decision made, which a
+    change must name to be taken.
     """
 
     row: Row
     back: str
+    walk: Walk
     here: str
     verdicts: tuple[Judged, ...]
     basis: str
@@ -113,11 +116,12 @@ def _page(site: Site, name: str, request: Request) -> ReferencePage:
     hand = hand_dates(judgements, names)
     sentence, countries = _in_force(held.family, matter.countries_of_sale, site.today)
     done = next((one for one in judgements.decisions if str(one.number) == asked.get("done")), None)
-    back = local_address(asked.get("from", "/"))
+    walk = walk_from(site, matter, name, local_address(asked.get("from", "/")))
     return ReferencePage(
         row=row,
-        back=f"{back}#r-{name}",
-        here=f"{request.url.path}?{urlencode({'from': back})}" if back != "/" else request.url.path,
+        back=f"{walk.back}#r-{name}",
+        walk=walk,
+        here=f"{request.url.path}?{urlencode({'from': walk.back})}",
         verdicts=held.verdicts,
         basis=judging.basis,
         if_filed_on=asked.get("if_filed_on", ""),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,7 +12,18 @@ from axe_playwright_python.sync_playwright import Axe
 
 from pipeline.review.site import NAV
 from pipeline.store import open_store
+from tests.browser.conftest import serving
 
+NEW = """
+[invention]
+title = "Emitter"
+summary = "An emitter."
+[invention.elements]
+A = "an emitter"
+[[concept]]
+name = "emitter"
+terms = ["drip emitter"]
+"""
 HOSTILE = '<script>alert(1)</script>\u202e"><b>' + "W" * 10_000
 
 
@@ -92,6 +104,27 @@ def test_a_reference_is_opened_and_ruled_different(review: Any, open_page: Calla
     page.wait_for_selector("h1:has-text('New hits')")
 
 
+def test_the_list_is_walked_from_page_to_page_by_keyboard(review: Any, open_page: Callable[..., Any]) -> None:
+    """j and k lead to the neighbours in the list, judged on the way, and b back to where one is by then."""
+    page = open_page()
+    page.goto(review.address)
+    names = page.locator("article.hit").evaluate_all("all => all.map(one => one.id.slice(2))")
+    page.keyboard.press("j")
+    page.keyboard.press("o")
+    page.wait_for_url(f"**/reference/{names[0]}?*")
+    page.wait_for_load_state()
+    page.keyboard.press("y")
+    page.wait_for_selector("text=Recorded as number 1")
+    for key, name in (("j", names[1]), ("j", names[2]), ("k", names[1])):
+        page.wait_for_load_state()
+        page.keyboard.press(key)
+        page.wait_for_url(f"**/reference/{name}?*")
+    page.wait_for_load_state()
+    page.keyboard.press("b")
+    page.wait_for_url(f"**/?*#r-{names[1]}")
+    assert page.locator("article.hit").first.get_attribute("id") == f"r-{names[0]}", "the list has not moved"
+
+
 def test_the_element_matrix_is_seen(review: Any, open_page: Callable[..., Any]) -> None:
     """Its picture is there, and its table names fifty references."""
     page = open_page()
@@ -161,21 +194,53 @@ def every_address(page: Any, review: Any) -> Iterator[str]:
     yield "/nowhere"
 
 
+def complaints(page: Any) -> list[tuple[str, list[str]]]:
+    """Return what axe-core has to say against the page, its details open: the rule, and where."""
+    rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+    page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
+    result = Axe().run(page, options={"runOnly": {"type": "tag", "values": rules}}).response
+    return [(one["id"], [node["html"][:200] for node in one["nodes"][:3]]) for one in result["violations"]]
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing(review: Any, open_page: Callable[..., Any], scheme: str) -> None:
-    """axe-core, an outside judge of WCAG 2.2 A and AA, has no complaint about any page, details open."""
+    """axe-core, an outside judge of WCAG 2.2 A and AA, has no complaint about any page."""
     page, crawler = open_page(scheme=scheme), open_page()
-    rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
     found = {}
     for address in every_address(crawler, review):
         page.goto(review.address.rstrip("/") + address)
-        page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
-        result = Axe().run(page, options={"runOnly": {"type": "tag", "values": rules}}).response
-        if result["violations"]:
-            found[address] = [
-                (one["id"], [node["html"][:200] for node in one["nodes"][:3]]) for one in result["violations"]
-            ]
+        if said := complaints(page):
+            found[address] = said
     assert found == {}
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_where_somebody_else_has_decided(
+    review: Any, open_page: Callable[..., Any], scheme: str
+) -> None:
+    """The page of a conflict, with a note that was typed, is held to the same rules."""
+    page, other = open_page(scheme=scheme), open_page()
+    page.goto(review.address)
+    other.goto(review.address)
+    other.locator("article.hit").first.get_by_role("button", name="Relevant", exact=True).click()
+    other.wait_for_selector("text=Recorded as number 1")
+    row = page.locator("article.hit").first
+    row.locator("summary").click()
+    row.locator("textarea").fill("the other view")
+    row.get_by_role("button", name="Not relevant").click()
+    page.wait_for_selector("h1:has-text('Somebody has decided on this since')")
+    assert complaints(page) == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_before_any_run(tmp_path: Path, open_page: Callable[..., Any], scheme: str) -> None:
+    """A matter just made has a page that says what to do, and it is held to the same rules."""
+    (tmp_path / "matter.toml").write_text(NEW, encoding="utf-8")
+    page = open_page(scheme=scheme)
+    with serving(tmp_path) as review:
+        page.goto(review.address)
+        page.wait_for_selector("h1:has-text('Nothing has been searched yet')")
+        assert complaints(page) == []
 
 
 @pytest.mark.parametrize("width", [390, 640, 1280])  # 640 is 1280 at 200 % zoom

@@ -14,6 +14,10 @@
   };
   const step = (by) => {
     const all = rows();
+    if (!all.length) {
+      document.querySelector(`.walk a[rel="${by > 0 ? "next" : "prev"}"]`)?.click();
+      return;
+    }
     const at = all.indexOf(current());
     go(all[at < 0 ? 0 : Math.min(all.length - 1, Math.max(0, at + by))]);
   };
