@@ -56,11 +56,12 @@ WHERE NOT EXISTS (
 
 -- A record that was outside may come inside by another sweep; that one must be resolved too.
 INSERT INTO unresolved
-SELECT record_id FROM changed
-UNION
-SELECT record_id FROM new_found n
-WHERE n.inside AND NOT EXISTS (SELECT 1 FROM found f WHERE f.record_id = n.record_id AND f.inside)
-ON CONFLICT DO NOTHING;
+SELECT record_id FROM (
+    SELECT record_id FROM changed
+    UNION
+    SELECT record_id FROM new_found n
+    WHERE n.inside AND NOT EXISTS (SELECT 1 FROM found f WHERE f.record_id = n.record_id AND f.inside)
+) ANTI JOIN unresolved USING (record_id);
 
 INSERT INTO found BY NAME SELECT * FROM new_found
 ON CONFLICT (record_id, sweep) DO UPDATE SET within = excluded.within, inside = excluded.inside;

@@ -137,8 +137,9 @@ CREATE TABLE found (
     PRIMARY KEY (record_id, sweep)
 );
 
--- Records whose links must be worked out (again): new, changed, or embedded since.
-CREATE TABLE unresolved (record_id VARCHAR PRIMARY KEY);
+-- Records whose links must be worked out (again): new, changed, or embedded since; each once.
+-- Without a key: DuckDB 2.0.1 takes rows out of one by one, which costs more than resolving them.
+CREATE TABLE unresolved (record_id VARCHAR NOT NULL);
 
 -- What each record inside can be found by: see resolve/keys.py, whose changes need a new VERSION.
 CREATE TABLE block (

@@ -15,10 +15,12 @@ import duckdb
 from pipeline.append_log import write_failed
 from pipeline.errors import DiskFull, NothingSearched, StoreDamaged, StoreLocked, StoreTooNew
 
-VERSION = 2
+VERSION = 3
 FILE_NAME = "antedate.duckdb"
-# A missing extension would be looked for on the network.
+# A missing extension would be looked for on the network. Left to itself DuckDB keeps what it has
+# read in four fifths of the memory; past this limit it works through a folder beside the database.
 _CONFIG: dict[str, str | bool | int | float | list[str]] = {
+    "memory_limit": "2GB",
     "autoinstall_known_extensions": "false",
     "autoload_known_extensions": "false",
 }

@@ -88,27 +88,25 @@ def read_vectors(folder: Path, version: str) -> dict[str, np.ndarray]:
     return dict(zip(table["text_sha256"].to_pylist(), matrix, strict=True))
 
 
-_VECTORS = """
-    SELECT record_id, vector FROM texts JOIN embedding USING (text_sha256) WHERE model = ? ORDER BY 1
-"""
+# A text's key, made in DuckDB as `text_key(text_of(title, abstract))` makes it; [^\\s…] is what
+# str.strip leaves.
+_SAID = r"regexp_matches({}, '[^\s\x0B\x1C-\x1F\x85\pZ]')"
+_VECTORS = f"""
+    WITH text AS (
+        SELECT record_id, CASE WHEN {_SAID.format("title")} AND {_SAID.format("abstract")}
+                               THEN title || chr(10) || abstract
+                               WHEN {_SAID.format("title")} THEN title
+                               WHEN {_SAID.format("abstract")} THEN abstract ELSE '' END AS "text"
+        FROM record WHERE record_id IN (FROM wanted)
+    )
+    SELECT record_id, vector FROM text JOIN embedding ON text_sha256 = sha256("text")
+    WHERE model = ? ORDER BY 1
+"""  # noqa: S608 - constant text
 
 
 def vectors_of(con: duckdb.DuckDBPyConnection, ids: Sequence[str], version: str) -> pa.Table:
     """Return record_id, vector of those of the records whose text has a vector of this model."""
     con.register("wanted", pa.table({"record_id": pa.array(ids, pa.string())}))
-    asked = con.execute(
-        "SELECT record_id, title, abstract FROM record WHERE record_id IN (FROM wanted) "
-        "AND EXISTS (FROM embedding WHERE model = ?)",
-        [version],
-    )
-    have: list[str] = []
-    keys: list[str] = []
-    # By parts, so that a first run does not hold every abstract at once.
-    while rows := asked.fetchmany(10_000):
-        have += [key for key, _, _ in rows]
-        keys += [text_key(text_of(title, abstract)) for _, title, abstract in rows]
-    columns = [pa.array(values, pa.string()) for values in (have, keys)]
-    con.register("texts", pa.table(columns, ["record_id", "text_sha256"]))
     return con.sql(_VECTORS, params=[version]).to_arrow_table()
 
 
@@ -125,7 +123,7 @@ def _save(folder: Path, version: str, texts: list[str], vectors: Vectors, record
         con.register("new_embedding", new)
         con.register("embedded", pa.table({"record_id": pa.array(records, pa.string())}))
         con.execute("INSERT INTO embedding SELECT * FROM new_embedding ON CONFLICT DO NOTHING")
-        con.execute("INSERT INTO unresolved FROM embedded ON CONFLICT DO NOTHING")
+        con.execute("INSERT INTO unresolved FROM embedded ANTI JOIN unresolved USING (record_id)")
 
 
 def _matrix(column: pa.ChunkedArray) -> Vectors:

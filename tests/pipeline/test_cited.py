@@ -164,7 +164,7 @@ def test_a_version_without_number_gives_way_and_is_named(matter: Matter) -> None
     keep(matter, slides, rec("paper", "doi:10.5555/p", said("published", "2021-03-04")))
     decide(matter, "ruling", ("talk", "paper"), same=True)
     with open_store(matter.folder) as con:
-        con.execute("INSERT INTO unresolved SELECT record_id FROM record ON CONFLICT DO NOTHING")
+        con.execute("INSERT INTO unresolved SELECT record_id FROM record")
     keep(matter)
     tag(matter, "paper")
     (one,) = read_cited(matter, TODAY, ("relevant",))

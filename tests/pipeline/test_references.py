@@ -91,7 +91,7 @@ def embed(folder: Path, ids: list[str]) -> None:
             vector = np.random.default_rng(len(title)).standard_normal(384)
             values = [text_key(text_of(title, abstract)), MODEL, (vector / np.linalg.norm(vector)).tolist()]
             con.execute("INSERT INTO embedding VALUES (?, ?, ?) ON CONFLICT DO NOTHING", values)
-        con.execute("INSERT INTO unresolved FROM wanted ON CONFLICT DO NOTHING")
+        con.execute("INSERT INTO unresolved FROM wanted ANTI JOIN unresolved USING (record_id)")
 
 
 def facts(folder: Path) -> Facts:
