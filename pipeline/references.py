@@ -16,7 +16,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipeline.decisions import Decisions
-from pipeline.resolve import MOST_BEARERS, candidates, group, keys_of, links_of
+from pipeline.resolve import MOST_BEARERS, Shelf, candidates, group, keys_of, links_of
 from pipeline.store import open_store
 from pipeline.vectors import vectors_of
 
@@ -60,8 +60,8 @@ _MET = """
     SELECT record_id FROM record
     WHERE seq IN (SELECT seq_a FROM pair UNION SELECT seq_b FROM pair) ORDER BY 1
 """
-# Records whose keys are made at once.
-_PART = 100_000
+# Vectors read at once.
+_PART = 200_000
 # Whoever a record has a link to, before what is new is judged again or since.
 _NEIGHBOURS = """
     WITH near AS (
@@ -76,9 +76,6 @@ _STANDING = """
     WHERE record_a IN (FROM wanted) AND record_a NOT IN (FROM again) AND record_b NOT IN (FROM again)
     UNION ALL BY NAME FROM judged
 """
-
-
-Tables = tuple[pa.Table, pa.Table, pa.Table, pa.Table]
 
 
 @dataclass(frozen=True)
@@ -110,8 +107,9 @@ def resolve_references(folder: Path, model: str) -> int:
     rulings, hand = read_rulings(folder), hand_dates(folder)
     decided = list(Decisions(folder).all())
     night = _night(folder, {key for d in decided if d.kind == "ruling" for key in d.records})
-    fresh, links = _links(folder, night, model, rulings)
-    grouped = _group(folder, night, links, rulings)
+    records = Records(folder, model)
+    fresh, links = _links(folder, night, records, rulings)
+    grouped = _group(folder, night, links, rulings, records)
     dated = _ids([d.records[0] for d in decided if d.kind == "date"])
     with open_store(folder) as con:
         for name, table in (("seen", _ids(night.seen)), ("again", night.again), ("gone", _ids(night.gone)),
@@ -128,14 +126,40 @@ def _night(folder: Path, ruled: set[str]) -> Night:
         return Night(seen, _inside(con, seen), gone, _inside(con, sorted(ruled)))
 
 
-def _links(folder: Path, night: Night, model: str, rulings: pa.Table) -> tuple[pa.Table, pa.Table]:
+class Records:
+    """The store's records as they are compared, read once however many steps look at them."""
+
+    def __init__(self, folder: Path, model: str) -> None:
+        """Read nothing yet."""
+        self._folder, self._model = folder, model
+        self._shelf: Shelf | None = None
+
+    def of(self, ids: list[str]) -> Shelf:
+        """Return a shelf that holds the records of these ids: that of the last call, where it does."""
+        if self._shelf is None or not self._shelf.place.keys() >= set(ids):
+            self._shelf = None
+            with open_store(self._folder) as con:
+                con.register("wanted", _ids(ids))
+                queries = (_RECORDS, _IDENTIFIERS, _RELATIONS)
+                tables = [con.sql(query).to_arrow_table() for query in queries]
+            self._shelf = Shelf(*tables)
+        return self._shelf
+
+    def vectors(self, ids: list[str]) -> pa.Table:
+        """Return record_id and vector of those of the records that have one."""
+        with open_store(self._folder) as con:
+            return vectors_of(con, ids, self._model)
+
+
+def _links(folder: Path, night: Night, records: Records, rulings: pa.Table) -> tuple[pa.Table, pa.Table]:
     """Return the new records' keys, and the links of every pair that has one of them in it."""
-    fresh = _keys(folder, night.new, model)
+    parts = (night.new[start : start + _PART] for start in range(0, len(night.new), _PART))
+    fresh = keys_of(records.of(night.new), map(records.vectors, parts))
     found = _pairs(folder, night, fresh, rulings)
     with open_store(folder) as con:
         con.register("pair", found)
-        tables = _read(con, _column(con, _MET), model)
-    return fresh, links_of(found, *tables)
+        met = _column(con, _MET)
+    return fresh, links_of(found, records.of(met), records.vectors)
 
 
 def _pairs(folder: Path, night: Night, fresh: pa.Table, rulings: pa.Table) -> pa.Table:
@@ -147,16 +171,6 @@ def _pairs(folder: Path, night: Night, fresh: pa.Table, rulings: pa.Table) -> pa
         meeting, ruled = (con.sql(query).to_arrow_table() for query in (_MEETING, _RULED))
     new = np.unique(fresh["seq"].to_numpy())
     return _once(candidates(meeting, new), ruled)
-
-
-def _keys(folder: Path, new: list[str], model: str) -> pa.Table:
-    """Return the keys of the new records, made by parts: a first run need not hold every vector."""
-    parts = []
-    for start in range(0, max(len(new), 1), _PART):
-        with open_store(folder) as con:
-            tables = _read(con, new[start : start + _PART], model)
-        parts.append(keys_of(*tables))
-    return pa.concat_tables(parts)
 
 
 def _standing(con: duckdb.DuckDBPyConnection, rulings: pa.Table) -> pa.Table:
@@ -176,7 +190,7 @@ def _once(found: pa.Table, ruled: pa.Table) -> pa.Table:
     return pa.concat_tables([rest, ruled]).sort_by([(name, "ascending") for name in key])
 
 
-def _group(folder: Path, night: Night, judged: pa.Table, rulings: pa.Table) -> pa.Table:
+def _group(folder: Path, night: Night, judged: pa.Table, rulings: pa.Table, records: Records) -> pa.Table:
     """Return the memberships of every record that a chain of links ties to something that changed."""
     with open_store(folder) as con:
         con.register("judged", judged)
@@ -187,10 +201,11 @@ def _group(folder: Path, night: Night, judged: pa.Table, rulings: pa.Table) -> p
             chain |= frontier
             con.register("frontier", _ids(sorted(frontier)))
             frontier = set(_column(con, _NEIGHBOURS)) - chain
-        con.register("wanted", _ids(sorted(chain - set(night.gone))))
-        queries = (_STANDING, _RECORDS, _IDENTIFIERS)
-        standing, records, identifiers = (con.sql(query).to_arrow_table() for query in queries)
-    return group(standing, records, identifiers, rulings)
+        ids = sorted(chain - set(night.gone))
+        con.register("wanted", _ids(ids))
+        standing = con.sql(_STANDING).to_arrow_table()
+    grouped = group(standing, records.of(ids), rulings)
+    return grouped.filter(pc.is_in(grouped["record_id"], value_set=pa.array(ids, pa.string())))
 
 
 def _inside(con: duckdb.DuckDBPyConnection, ids: list[str]) -> list[str]:
@@ -200,14 +215,6 @@ def _inside(con: duckdb.DuckDBPyConnection, ids: list[str]) -> list[str]:
 
 def _column(con: duckdb.DuckDBPyConnection, query: str) -> list[str]:
     return [row[0] for row in con.execute(query).fetchall()]
-
-
-def _read(con: duckdb.DuckDBPyConnection, ids: list[str], model: str) -> Tables:
-    """Return the records, identifiers, relations and vectors of these ids as `links_of` takes them."""
-    con.register("wanted", _ids(ids))
-    queries = (_RECORDS, _IDENTIFIERS, _RELATIONS)
-    records, identifiers, relations = (con.sql(query).to_arrow_table() for query in queries)
-    return records, identifiers, relations, vectors_of(con, ids, model)
 
 
 def _ids(ids: list[str]) -> pa.Table:

@@ -8,5 +8,6 @@ and depends on it alone; `candidates` and `links_of` decide the pairs that touch
 from pipeline.resolve.candidates import MOST_BEARERS
 from pipeline.resolve.grouping import group
 from pipeline.resolve.linking import candidates, keys_of, links, links_of
+from pipeline.resolve.profile import Shelf
 
-__all__ = ["MOST_BEARERS", "candidates", "group", "keys_of", "links", "links_of"]
+__all__ = ["MOST_BEARERS", "Shelf", "candidates", "group", "keys_of", "links", "links_of"]

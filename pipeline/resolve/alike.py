@@ -17,6 +17,8 @@ from pipeline.resolve.profile import Shelf
 # Comparisons of words or names held at once.
 _AT_ONCE = 2_000_000
 _ROWS = 200_000
+# Likeness 0..1 from which on a word may be the other one misspelt badly or in another form.
+_LIKE = 0.6
 
 
 def year_gap(shelf: Shelf, a: Ints, b: Ints) -> Floats:
@@ -27,33 +29,17 @@ def year_gap(shelf: Shelf, a: Ints, b: Ints) -> Floats:
 
 def equal_titles(shelf: Shelf, a: Ints, b: Ints) -> Flags:
     """Flag the pairs of one title."""
-    return np.array(
-        [shelf.titles[x] == shelf.titles[y] for x, y in zip(a.tolist(), b.tolist(), strict=True)], bool
-    )
+    return np.asarray(shelf.titles.codes[a] == shelf.titles.codes[b], bool)
 
 
 def titles(shelf: Shelf, a: Ints, b: Ints, least: float) -> Floats:
     """Return the likeness 0..1 of the titles, words in order of the alphabet; 0 where below least."""
-    return _pairwise(shelf.sorted_titles, a, b, lambda x, y: _ratios(x, y, least))
-
-
-def titles_or_part(shelf: Shelf, a: Ints, b: Ints, least: float) -> Flags:
-    """Flag the pairs whose titles, words in order of the alphabet, or a part of the longer title
-    and the shorter have a likeness of at least `least`.
-    """
-    found = titles(shelf, a, b, least) > 0
-    rows = np.flatnonzero(~found)
-
-    def part(x: list[str], y: list[str]) -> Floats:
-        return np.asarray(process.cpdist(x, y, scorer=fuzz.partial_ratio, score_cutoff=100 * least))
-
-    found[rows] = _pairwise(shelf.titles, a[rows], b[rows], part) > 0
-    return found
+    return _pairwise(shelf, shelf.sorted_titles, a, b, lambda x, y: _ratios(x, y, least))
 
 
 def letters(shelf: Shelf, a: Ints, b: Ints) -> Floats:
     """Return the likeness 0..1 of the titles' letters, blanks left out."""
-    return _pairwise(shelf.titles, a, b, lambda x, y: _ratios(_close_up(x), _close_up(y), 0.0))
+    return _pairwise(shelf, shelf.titles.texts, a, b, lambda x, y: _ratios(_close_up(x), _close_up(y), 0.0))
 
 
 def heads(shelf: Shelf, a: Ints, b: Ints) -> Flags:
@@ -76,7 +62,8 @@ def shorter(shelf: Shelf, a: Ints, b: Ints) -> Ints:
 
 def people(shelf: Shelf, a: Ints, b: Ints) -> tuple[Ints, Ints]:
     """Return how many of the fewer people are found on the other side, slips of spelling
-    allowed, and how many the fewer are.
+    allowed, and how many the fewer are. Where no family name is found, whole names are looked
+    at, since sources differ in which of the names is the family's.
 
     Both are 0 where none is found and one side names an organisation: one catalogue names it
     where another names its people.
@@ -88,6 +75,8 @@ def people(shelf: Shelf, a: Ints, b: Ints) -> tuple[Ints, Ints]:
     shared = np.zeros(len(a), np.int64)
     for rows in _batches(most * listed.lengths(many)):
         shared[rows] = _shared(listed, names, few[rows], many[rows])
+    none = np.flatnonzero((shared == 0) & (most > 0))
+    shared[none] = np.minimum(_turned_round(*shelf.full_names, few[none], many[none]), most[none])
     unknown = (shared == 0) & (shelf.organised[a] | shelf.organised[b])
     return shared, np.where(unknown, 0, most)
 
@@ -107,6 +96,21 @@ def _shared(listed: Ragged, names: list[str], few: Ints, many: Ints) -> Ints:
     return np.asarray(shared + np.bincount(owner[x[slips]], minlength=len(few)), np.int64)
 
 
+def _turned_round(names: Ragged, pairs: Ragged, few: Ints, many: Ints) -> Ints:
+    """Return how many of the few's people have two words of their name in one name of the other side.
+
+    So "Chen Qun" is Qun Chen, and Rafael Camps Paré is Rafael Camps.
+    """
+    left, owner = names.expand(few)
+    right, of = names.expand(many)
+    mine, person = pairs.expand(left)
+    theirs, other = pairs.expand(right)
+    width = int(pairs.flat.max(initial=0)) + 1
+    found = np.zeros(len(left), bool)
+    found[person[among(owner[person] * width + mine, of[other] * width + theirs)]] = True
+    return np.asarray(np.bincount(owner[found], minlength=len(few)), np.int64)
+
+
 def first_people(shelf: Shelf, a: Ints, b: Ints) -> Flags:
     """Flag the pairs whose first persons bear one name; both sides must have one."""
     listed, names = shelf.people
@@ -117,16 +121,19 @@ def first_people(shelf: Shelf, a: Ints, b: Ints) -> Flags:
     return found
 
 
-def word_changes(shelf: Shelf, a: Ints, b: Ints) -> tuple[Ints, Ints]:
-    """Return how many words are replaced and how many only one side has, slips of spelling aside."""
-    replaced, added = np.zeros(len(a), np.int64), np.zeros(len(a), np.int64)
+def word_changes(shelf: Shelf, a: Ints, b: Ints) -> Ints:
+    """Return four rows: how many words are replaced and how many only one side has, slips of spelling
+    aside; how many words with nothing like them on the other side the two have in common, and how
+    many more of those one has.
+    """
+    found = np.zeros((4, len(a)), np.int64)
     words, vocabulary = shelf.words
     for rows in _batches(words.lengths(a) * words.lengths(b)):
-        replaced[rows], added[rows] = _changes(words, vocabulary, a[rows], b[rows])
-    return replaced, added
+        found[:, rows] = _changes(words, vocabulary, a[rows], b[rows])
+    return found
 
 
-def _changes(words: Ragged, vocabulary: list[str], a: Ints, b: Ints) -> tuple[Ints, Ints]:
+def _changes(words: Ragged, vocabulary: list[str], a: Ints, b: Ints) -> tuple[Ints, ...]:
     left, owner = words.expand(a)
     right, of = words.expand(b)
     mine, theirs = owner * len(vocabulary) + left, of * len(vocabulary) + right
@@ -148,7 +155,18 @@ def _changes(words: Ragged, vocabulary: list[str], a: Ints, b: Ints) -> tuple[In
         _ratios([mine_only[i] for i in both.tolist()], [theirs_only[i] for i in both.tolist()], 0.9) > 0
     )
     replaced = np.minimum(only_a, only_b) - slips
-    return np.where(split, 0, replaced), np.where(split, 0, np.abs(only_a - only_b))
+    like = near_texts(vocabulary, left[x[i]], right[y[j]], shortest=3, least=_LIKE)
+    strange = [_strangers(vocabulary, words_of, owner_of, at[like], len(a)) for words_of, owner_of, at in
+               ((left[x], owner[x], i), (right[y], of[y], j))]  # fmt: skip
+    found = (replaced, np.abs(only_a - only_b), np.minimum(*strange), np.abs(strange[0] - strange[1]))
+    return tuple(np.where(split, 0, count) for count in found)
+
+
+def _strangers(vocabulary: list[str], words: Ints, owner: Ints, liked: Ints, count: int) -> Ints:
+    """Return how many of each owner's words, of more than three letters, are not among those liked."""
+    strange = np.array([len(word) > 3 for word in vocabulary], bool)[words]
+    strange[liked] = False
+    return np.asarray(np.bincount(owner[strange], minlength=count), np.int64)
 
 
 def venues(shelf: Shelf, a: Ints, b: Ints) -> Floats:
@@ -216,12 +234,15 @@ def _batches(sizes: Ints) -> Iterator[slice]:
 
 
 def _pairwise(
-    texts: list[str], a: Ints, b: Ints, measure: Callable[[list[str], list[str]], Floats]
+    shelf: Shelf, texts: list[str], a: Ints, b: Ints, measure: Callable[[list[str], list[str]], Floats]
 ) -> Floats:
-    found = np.zeros(len(a))
-    for start in range(0, len(a), _ROWS):
-        rows = slice(start, start + _ROWS)
-        found[rows] = measure(*([texts[i] for i in side[rows].tolist()] for side in (a, b)))
+    """Return what is measured of the pairs' titles; 1 where they are one. texts: by the titles' numbers."""
+    x, y = shelf.titles.codes[a], shelf.titles.codes[b]
+    found = np.ones(len(a))
+    rows = np.flatnonzero(x != y)
+    for start in range(0, len(rows), _ROWS):
+        at = rows[start : start + _ROWS]
+        found[at] = measure(*([texts[i] for i in side[at].tolist()] for side in (x, y)))
     return found
 
 

@@ -5,12 +5,11 @@ Evidence joins whatever the titles look like; a conflict forbids joining by like
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 
 from rapidfuzz import fuzz
 
-from pipeline.resolve.profile import Profile, doi_parts, long_number
+from pipeline.resolve.profile import DEPOSITS, Profile, doi_parts, doi_runs, long_number
 
 DOCUMENT, WORK, APART = "document", "work", "apart"
 
@@ -41,14 +40,10 @@ _APART_RELATIONS = (
     "supplement to", "part of", "other content than", "corrects", "corrected by", "retracts", "retracted by",
 )  # fmt: skip
 
-_RUNS = re.compile(r"[^\W_]+")
-# Zenodo gives a deposit one DOI and each version its own, the first with the next number.
-_DEPOSITS = frozenset({"10.5281"})
-
 # Below this likeness (0..100) two titles have next to nothing in common.
 _UNLIKE = 55.0
 # From this likeness on they agree.
-AGREE = 90.0
+_AGREE = 90.0
 
 
 @dataclass(frozen=True)
@@ -161,18 +156,16 @@ def _one_registration(x: str, y: str) -> bool:
     """Tell whether two DOIs are written as forms of one: versions, punctuation, one article
     number in two series, or an archive's deposit beside its version (numbered next to it).
     """
-    (base_x, _), (base_y, _) = doi_parts(x), doi_parts(y)
-    registrant, _, suffix_x = base_x.partition("/")
-    other, _, suffix_y = base_y.partition("/")
+    (registrant, runs_x), (other, runs_y) = doi_runs(x), doi_runs(y)
     if registrant != other:
         return False
-    runs_x, runs_y = _RUNS.findall(suffix_x), _RUNS.findall(suffix_y)
     if runs_x == runs_y:
         return True
-    if long_number(base_x) and long_number(base_x) == long_number(base_y):
+    number = long_number(doi_parts(x)[0])
+    if number and number == long_number(doi_parts(y)[0]):
         return True
     last_x, last_y = (runs[-1] if runs else "" for runs in (runs_x, runs_y))
-    deposits = registrant in _DEPOSITS and last_x.isdigit() and last_y.isdigit()
+    deposits = registrant in DEPOSITS and last_x.isdigit() and last_y.isdigit()
     return deposits and runs_x[:-1] == runs_y[:-1] and abs(int(last_x) - int(last_y)) == 1
 
 
@@ -221,7 +214,7 @@ def _shared_number(a: Profile, b: Profile) -> Verdict | None:
 def _same_book(a: Profile, b: Profile) -> Verdict | None:
     common = a.ids.get("isbn", frozenset()) & b.ids.get("isbn", frozenset())
     books = a.kind_class in _BOOKS and b.kind_class in _BOOKS and (a.kind_class or b.kind_class)
-    if not common or not books or a.numbers != b.numbers or _alike(a, b) < AGREE:
+    if not common or not books or a.numbers != b.numbers or _alike(a, b) < _AGREE:
         return None
     return None if conflict(a, b) else Verdict(DOCUMENT, f"same ISBN {min(common)} and title")
 
@@ -307,7 +300,7 @@ def _siblings(a: Profile, b: Profile) -> Verdict | None:
 
 def _doi_forms(a: Profile, b: Profile) -> Verdict | None:
     """Join forms of one DOI where title and people agree as well."""
-    if not _differ(a, b, "doi") or a.numbers != b.numbers or _alike(a, b) < AGREE:
+    if not _differ(a, b, "doi") or a.numbers != b.numbers or _alike(a, b) < _AGREE:
         return None
     forms = [(x, y) for x in a.ids["doi"] for y in b.ids["doi"] if _one_registration(x, y)]
     if not forms or (a.people and b.people and not a.people & b.people):

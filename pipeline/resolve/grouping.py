@@ -10,7 +10,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 from rapidfuzz import fuzz
 
-from pipeline.resolve.columns import Flags, Floats, Ints
+from pipeline.resolve.columns import Flags, Floats, Ints, among
 from pipeline.resolve.evidence import (
     DOCUMENT,
     LONGEST_GAP,
@@ -23,15 +23,13 @@ from pipeline.resolve.evidence import (
 )
 from pipeline.resolve.linking import ruled_places
 from pipeline.resolve.profile import Profile, Shelf
+from pipeline.resolve.undisputed import undisputed
 
 MEMBERSHIP_SCHEMA = pa.schema([
     ("record_id", pa.string()), ("reference_id", pa.string()), ("version_id", pa.string()),
     ("reason", pa.string()), ("score", pa.float64()),
 ])  # fmt: skip
 
-_NO_RELATIONS = pa.table(
-    {name: pa.array([], pa.string()) for name in ("record_id", "kind", "scheme", "match_key")}
-)
 _RULING, _EVIDENCE, _LIKENESS = 0, 1, 2
 _FIRST = "first seen"
 # Likeness 0..100 of the ordered words below which a title is not its set's first record's any more.
@@ -55,11 +53,10 @@ class Edges:
     reason: pa.Array
 
 
-def group(links: pa.Table, records: pa.Table, identifiers: pa.Table, rulings: pa.Table) -> pa.Table:
+def group(links: pa.Table, shelf: Shelf, rulings: pa.Table) -> pa.Table:
     """Return each record's reference and version, in the order of records' seq; n rows in, n out.
 
-    links: as `links` returns them, all of them between the records. records, identifiers: as
-        there; people are not looked at, titles only where likeness meets a third record.
+    links: as `links` returns them, all of them between the shelf's records.
     rulings: record_a, record_b, same; "different" outranks "same", and both outrank all
         else. Of contradictory rulings (A is B, B is C, A is not C) those joined first in
         order of arrival stand.
@@ -75,12 +72,15 @@ def group(links: pa.Table, records: pa.Table, identifiers: pa.Table, rulings: pa
     and same-rulings connects have nothing to do with one another: any part of the records
     that holds whole chains gives that part of the result. Cost grows with the links.
     """
-    shelf = Shelf(records, identifiers, _NO_RELATIONS)
     edges, apart = _edges(links, rulings, shelf), _apart(rulings, shelf)
     reference, version = np.arange(len(shelf)), np.arange(len(shelf))
     alone = _alone(edges, apart, len(shelf))
     _join_alone(edges, alone, reference, version)
-    _join_chained(edges, ~alone, shelf, apart, reference, version)
+    clear, first, first_version = undisputed(
+        shelf, edges.a[~alone], edges.b[~alone], edges.document[~alone], apart
+    )
+    reference[clear], version[clear] = first, first_version
+    _join_chained(edges, ~alone & ~among(edges.a, clear), shelf, apart, reference, version)
     reason, score = _reasons(edges, reference, version, shelf)
     ids = shelf.id_column
     columns = [ids, ids.take(pa.array(reference)), ids.take(pa.array(version)), reason, score]

@@ -19,9 +19,9 @@ from pipeline.resolve.columns import Flags, Floats, Ints
 from pipeline.resolve.evidence import LONGEST_GAP, STAGES
 from pipeline.resolve.profile import Shelf
 
-# At and above this likeness two records are joined: nine in ten are one work. A wrong merge
-# hides a reference and costs more than a missed one.
-THRESHOLD = 0.9
+# At and above this likeness two records are joined; of such pairs more than nine in ten are one
+# work each, nearly all together. A wrong merge hides a reference and costs more than a missed one.
+THRESHOLD = 0.92
 # Scores of what rules join: one place in print, or one occasion signed by the same people.
 SAME_PLACE, SAME_OCCASION = 0.99, 0.95
 BY_LIKENESS, BY_PLACE, BY_OCCASION = 0, 1, 2
@@ -34,9 +34,10 @@ _OTHER_SORT = 0.03
 _EDITIONS = ("book", "standard", "dataset", "report", "software", "web page")
 
 FEATURES = (
-    "title", "title_letters", "title_and_people", "words_agree", "words_replaced", "words_added",
-    "title_head", "title_length", "people_shared", "people_many", "first_person", "people_known", "year_same",
-    "year_near", "year_far", "venue", "all_else", "pages_same", "pages_differ", "closeness",
+    "title", "title_letters", "title_and_people", "words_agree", "many_words_agree", "word_strange",
+    "words_inserted", "words_replaced", "words_added", "title_head", "title_length", "people_shared",
+    "people_many", "first_person", "people_known", "year_same", "year_near", "year_far", "venue", "all_else",
+    "pages_same", "pages_differ", "closeness",
 )  # fmt: skip
 
 
@@ -86,6 +87,9 @@ def comparable(shelf: Shelf, a: Ints, b: Ints) -> Compared:
     kept = _may_meet(shelf, a, b, gap)
     a, b, gap = a[kept], b[kept], gap[kept]
     title = alike.titles(shelf, a, b, _WORTH_A_LOOK)
+    cut = np.flatnonzero((title == 0) & (gap == 0))
+    cut = cut[alike.heads(shelf, a[cut], b[cut])]
+    title[cut] = alike.titles(shelf, a[cut], b[cut], 0.0)
     weak = shelf.weak[a] | shelf.weak[b]
     kept = (title > 0) | (weak & _one_page(shelf, a, b))
     a, b, gap, title, weak = a[kept], b[kept], gap[kept], title[kept], weak[kept]
@@ -104,7 +108,7 @@ def _may_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
     Patents are joined by numbers only: one inventor's families bear one title. Pages and
     pictures are joined by their address or content only: titles and captions repeat.
     """
-    apart = shelf.patent[a] | shelf.patent[b] | (gap > LONGEST_GAP) | ~_classes_meet(shelf, a, b)
+    apart = shelf.patent[a] | shelf.patent[b] | (gap > LONGEST_GAP) | ~classes_meet(shelf, a, b)
     editions = shelf.kind.where(lambda kind: kind in _EDITIONS)
     apart |= (gap > 0) & editions[a] & editions[b]
     shown = shelf.kind.where(lambda kind: kind in ("web page", "picture"))
@@ -112,7 +116,8 @@ def _may_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
     return np.asarray(~apart & _numbers_meet(shelf, a, b, gap), bool)
 
 
-def _classes_meet(shelf: Shelf, a: Ints, b: Ints) -> Flags:
+def classes_meet(shelf: Shelf, a: Ints, b: Ints) -> Flags:
+    """Flag the pairs whose kinds of document may be one work's."""
     codes, stage = shelf.kind.codes, shelf.kind.where(lambda kind: kind in STAGES)
     unknown = (codes[a] == 0) | (codes[b] == 0)
     return np.asarray((codes[a] == codes[b]) | unknown | (stage[a] & stage[b]), bool)
@@ -196,7 +201,8 @@ def features(shelf: Shelf, pairs: Compared, cosine: Floats) -> Floats:
     cosine: of the two texts' vectors, NaN where one has none.
     """
     a, b, gap, shared, most = pairs.a, pairs.b, pairs.gap, pairs.shared, pairs.most
-    replaced, added = alike.word_changes(shelf, a, b)
+    replaced, added, strange, more = alike.word_changes(shelf, a, b)
+    head = alike.heads(shelf, a, b)
     length = alike.shorter(shelf, a, b)
     letters = alike.letters(shelf, a, b)
     known = most > 0
@@ -208,9 +214,12 @@ def features(shelf: Shelf, pairs: Compared, cosine: Floats) -> Floats:
         letters,
         (letters == 1) & known & (shared == most),
         (replaced == 0) & (added == 0),
+        np.where((replaced == 0) & (added == 0), np.minimum(length, 12) / 12, 0.0),
+        strange > 0,
+        np.where((strange == 0) & ~head, np.minimum(more, 3), 0),
         np.minimum(replaced, 4) / np.maximum(length, 1),
         np.minimum(added, 6) / np.maximum(length, 1),
-        alike.heads(shelf, a, b),
+        head,
         np.minimum(length, 12) / 12,
         np.where(known, 2 * shared / np.maximum(most, 1) - 1, 0.0),
         np.minimum(shared, 4) / 4,
@@ -248,14 +257,9 @@ def one_document(shelf: Shelf, found: Compared) -> Flags:
     """
     a, b = found.a, found.b
     source, version, page = shelf.source.codes, shelf.version.codes, shelf.first_page.codes
-    kind = shelf.kind
-    stage = kind.codes.copy()
-    # Proceedings are registered as books by some agencies: their papers are then "chapters".
-    stage[kind.where(lambda name: name == "chapter")] = (
-        kind.texts.index("published") if "published" in kind.texts else -1
-    )
+    kind, stage = shelf.kind.codes, shelf.stage
     apart = (source[a] == source[b]) | ((version[a] > 0) & (version[b] > 0) & (version[a] != version[b]))
-    apart |= (kind.codes[a] > 0) & (kind.codes[b] > 0) & (stage[a] != stage[b])
+    apart |= (kind[a] > 0) & (kind[b] > 0) & (stage[a] != stage[b])
     paged = (page[a] > 0) & (page[b] > 0)
     apart |= paged & (page[a] != page[b])
     undated = np.flatnonzero(np.isnan(found.gap) & paged)

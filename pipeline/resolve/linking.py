@@ -8,10 +8,9 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
-from pipeline.resolve import alike
 from pipeline.resolve.candidates import Pairs, pairs
 from pipeline.resolve.columns import Flags, Floats, Ints, among, different
-from pipeline.resolve.evidence import AGREE, APART, DOCUMENT, WORK, conflict, document_conflict, evidence
+from pipeline.resolve.evidence import APART, DOCUMENT, WORK, conflict, document_conflict, evidence
 from pipeline.resolve.keys import Keys, block_keys
 from pipeline.resolve.likeness import compare, in_words, one_document
 from pipeline.resolve.profile import Shelf
@@ -54,23 +53,23 @@ def links(
     new[[shelf.place[key] for key in new_ids if key in shelf.place]] = True
     if not new.any():
         return LINK_SCHEMA.empty_table()
-    matrix, having = place_vectors(shelf, vectors)
-    found = pairs(block_keys(shelf, matrix, having), new)
-    return decide(shelf, _with_ruled(shelf, found, rulings, new), Vectors(shelf, matrix, having))
+    found = pairs(block_keys(shelf, [place_vectors(shelf, vectors)]), new)
+    cosines = cosines_of(shelf, lambda _: vectors)
+    return decide(shelf, _with_ruled(shelf, found, rulings, new), cosines)
 
 
 KEY_SCHEMA = pa.schema([("key", pa.int64()), ("seq", pa.int64()), ("says", pa.int8())])
 PAIR_SCHEMA = pa.schema([("seq_a", pa.int64()), ("seq_b", pa.int64()), ("numbered", pa.bool_())])
 
 
-def keys_of(records: pa.Table, identifiers: pa.Table, relations: pa.Table, vectors: pa.Table) -> pa.Table:
+def keys_of(shelf: Shelf, vectors: Iterable[pa.Table]) -> pa.Table:
     """Return the keys under which the records find one another: key, seq, says (see resolve/keys.py).
 
-    Tables as for `links`. A record's keys depend on it alone.
+    vectors: record_id, vector, in as many parts as the caller likes. A record's keys depend on
+    it alone.
     """
-    shelf = Shelf(records, identifiers, relations)
-    found = block_keys(shelf, *place_vectors(shelf, vectors))
-    return pa.table([found.keys, shelf.seq[found.places], found.says.astype(np.int8)], KEY_SCHEMA)
+    found = block_keys(shelf, (place_vectors(shelf, part) for part in vectors))
+    return pa.table([found.keys, shelf.seq[found.places], found.says], KEY_SCHEMA)
 
 
 def candidates(keys: pa.Table, new: Ints) -> pa.Table:
@@ -87,40 +86,44 @@ def candidates(keys: pa.Table, new: Ints) -> pa.Table:
     return pa.table(list(pairs(Keys(key, seq, says), flags)), PAIR_SCHEMA)
 
 
-def links_of(
-    found: pa.Table, records: pa.Table, identifiers: pa.Table, relations: pa.Table, vectors: pa.Table
-) -> pa.Table:
-    """Return the links, as `links` does, of the pairs found; tables need hold only their records."""
-    shelf = Shelf(records, identifiers, relations)
-    by_place = Vectors(shelf, *place_vectors(shelf, vectors))
+def links_of(found: pa.Table, shelf: Shelf, vectors: Callable[[list[str]], pa.Table]) -> pa.Table:
+    """Return the links, as `links` does, of the pairs found; the shelf must hold their records.
+
+    vectors: returns those of the records of these ids, for as many pairs as are compared at once.
+    """
     a, b = (found[name].combine_chunks().to_numpy() for name in ("seq_a", "seq_b"))
     pairs_found = Pairs(a, b, found["numbered"].to_numpy(zero_copy_only=False))
-    return decide(shelf, pairs_found, by_place, lambda seqs: np.searchsorted(shelf.seq, seqs))
+    return decide(
+        shelf, pairs_found, cosines_of(shelf, vectors), lambda seqs: np.searchsorted(shelf.seq, seqs)
+    )
 
 
-class Vectors:
-    """The vectors of a shelf's records; some may have none."""
+def cosines_of(shelf: Shelf, vectors: Callable[[list[str]], pa.Table]) -> Callable[[Ints, Ints], Floats]:
+    """Return what gives the cosine of each pair of places, NaN where a record has no vector."""
 
-    def __init__(self, shelf: Shelf, matrix: npt.NDArray[np.float32], having: Ints) -> None:
-        """Keep the matrix: one row for each place in having."""
-        self._matrix = matrix
-        self._row = np.full(len(shelf), -1, np.int64)
-        self._row[having] = np.arange(len(having))
-
-    def cosines(self, a: Ints, b: Ints) -> Floats:
-        """Return the cosine of each pair of places, NaN where a record has no vector."""
+    def cosines(a: Ints, b: Ints) -> Floats:
+        if not len(a):
+            return np.empty(0)
+        wanted = shelf.id_column.take(pa.array(different(np.r_[a, b]))).to_pylist()
+        matrix, having = place_vectors(shelf, vectors(wanted))
+        row = np.full(len(shelf), -1, np.int64)
+        row[having] = np.arange(len(having))
         found = np.full(len(a), np.nan)
-        both = np.flatnonzero((self._row[a] >= 0) & (self._row[b] >= 0))
+        both = np.flatnonzero((row[a] >= 0) & (row[b] >= 0))
         for start in range(0, len(both), 16_384):
             at = both[start : start + 16_384]
-            x, y = self._matrix[self._row[a[at]]], self._matrix[self._row[b[at]]]
             # Rounded: the same text embedded in another batch differs in the seventh digit.
-            found[at] = np.round(np.einsum("ij,ij->i", x, y), 4)
+            found[at] = np.round(np.einsum("ij,ij->i", matrix[row[a[at]]], matrix[row[b[at]]]), 4)
         return found
+
+    return cosines
 
 
 def decide(
-    shelf: Shelf, found: Pairs, vectors: Vectors, place: Callable[[Ints], Ints] = lambda places: places
+    shelf: Shelf,
+    found: Pairs,
+    cosines: Callable[[Ints, Ints], Floats],
+    place: Callable[[Ints], Ints] = lambda places: places,
 ) -> pa.Table:
     """Return the links of the pairs, as `links` does: evidence first, then likeness.
 
@@ -132,7 +135,7 @@ def decide(
         a, b = _by_id(shelf, place(found.a[chunk]), place(found.b[chunk]))
         numbered = found.numbered[chunk] | _may_be_forms(shelf, a, b)
         spoken, by_evidence = _spoken(shelf, a, b, numbered)
-        parts += [by_evidence, _alike(shelf, a[~spoken], b[~spoken], vectors)]
+        parts += [by_evidence, _alike(shelf, a[~spoken], b[~spoken], cosines)]
     order = [("record_a", "ascending"), ("record_b", "ascending")]
     return pa.concat_tables(parts).sort_by(order).combine_chunks()
 
@@ -149,11 +152,10 @@ def _with_ruled(shelf: Shelf, found: Pairs, rulings: pa.Table, new: Flags) -> Pa
 
 
 def _may_be_forms(shelf: Shelf, a: Ints, b: Ints) -> Flags:
-    """Flag the pairs whose DOIs are one registrant's and whose titles agree: they may be forms of one DOI."""
-    rows = np.flatnonzero((shelf.registrant[a] > 0) & (shelf.registrant[a] == shelf.registrant[b]))
-    found = np.zeros(len(a), bool)
-    found[rows] = alike.titles_or_part(shelf, a[rows], b[rows], AGREE / 100)
-    return found
+    """Flag the pairs whose DOIs may be forms of one, though no number of theirs is shared."""
+    form, untold = shelf.doi_forms
+    both = (form[a] > 0) & (form[b] > 0)
+    return np.asarray(both & ((form[a] == form[b]) | untold[a] | untold[b]), bool)
 
 
 def _spoken(shelf: Shelf, a: Ints, b: Ints, numbered: Flags) -> tuple[Flags, pa.Table]:
@@ -171,9 +173,9 @@ def _spoken(shelf: Shelf, a: Ints, b: Ints, numbered: Flags) -> tuple[Flags, pa.
     return spoken, _table(shelf, a[said], b[said], same, reasons, np.ones(len(said)))
 
 
-def _alike(shelf: Shelf, a: Ints, b: Ints, vectors: Vectors) -> pa.Table:
+def _alike(shelf: Shelf, a: Ints, b: Ints, cosines: Callable[[Ints, Ints], Floats]) -> pa.Table:
     """Return the links by likeness, where no numbers conflict."""
-    found = compare(shelf, a, b, vectors.cosines)
+    found = compare(shelf, a, b, cosines)
     document = one_document(shelf, found)
     clear = np.ones(len(document), bool)
     for at in np.flatnonzero(shelf.schemes[found.a] & shelf.schemes[found.b]).tolist():
@@ -207,7 +209,6 @@ def place_vectors(shelf: Shelf, table: pa.Table) -> tuple[npt.NDArray[np.float32
         return np.empty((0, 1), np.float32), np.empty(0, np.int64)
     matrix = table["vector"].combine_chunks().flatten().to_numpy(zero_copy_only=False)
     matrix = matrix.reshape(table.num_rows, -1).astype(np.float32, copy=False)
-    # Copied only where it must be: of a million records the matrix is most of the memory.
     return (matrix if len(kept) == len(matrix) else matrix[kept]), places[kept]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from functools import cached_property
+from itertools import combinations
 
 import numpy as np
 import pyarrow as pa
@@ -15,6 +16,8 @@ from pipeline.resolve.columns import Coded, Flags, Floats, Ints, Ragged, each_on
 
 # More people than this are compared by the first ones: a 3,000-author paper costs no more.
 MOST_PEOPLE = 40
+# Longer names are compared by their beginning.
+LONGEST_NAME = 100
 
 PATENT_KINDS = frozenset({"patent", "patent application", "utility model", "design"})
 CLASS = dict.fromkeys(PATENT_KINDS, "patent") | {
@@ -30,6 +33,9 @@ _ORGANISATION = re.compile(
 _ARXIV_DOI = re.compile(r"10\.48550/arxiv\.(.+)", re.IGNORECASE)
 _ARXIV_VERSION = re.compile(r"v(\d{1,3})$")
 _DOI_VERSION = re.compile(r"(?:[/._-]?v|\.version)(\d{1,3})$", re.IGNORECASE)
+_RUNS = re.compile(r"[^\W_]+")
+# Zenodo gives a deposit one DOI and each version its own, the first with the next number.
+DEPOSITS = frozenset({"10.5281"})
 _LONG_NUMBER = re.compile(r"(?<![^\W_])(\d{7,})$")
 _KIND_CODE = re.compile(r"(?<=\d)([A-Z]\d?)$")
 _FIRST_PAGE = re.compile(r"\W*(\w{1,12})")
@@ -44,7 +50,9 @@ def surname(family: str, name: str) -> str:
     before, comma, _ = name.partition(",")
     if comma and before.strip():
         return titles.plain(before)
-    parts = [part for part in titles.plain(name).split() if part not in _GENERATION]
+    # Catalogues number namesakes: "Wei Wang 0001".
+    words = titles.plain(name).split()
+    parts = [part for part in words if part not in _GENERATION and not part.isdigit()]
     long = [part for part in parts if len(part) > 1]
     return long[-1] if long else (parts[-1] if parts else "")
 
@@ -53,6 +61,12 @@ def doi_parts(doi: str) -> tuple[str, str]:
     """Return a DOI's base and its version ("" where none is written: …/v2, ….v3)."""
     found = _DOI_VERSION.search(doi)
     return (doi[: found.start()], found.group(1)) if found else (doi, "")
+
+
+def doi_runs(doi: str) -> tuple[str, list[str]]:
+    """Return a DOI's registrant, and the runs of letters and digits of the rest without its version."""
+    registrant, _, suffix = doi_parts(doi)[0].partition("/")
+    return registrant, _RUNS.findall(suffix)
 
 
 def long_number(doi: str) -> str:
@@ -134,65 +148,95 @@ class Shelf:
         return np.asarray(self._table["seq"].to_numpy(), np.int64)
 
     @cached_property
-    def titles(self) -> list[str]:
+    def titles(self) -> Coded:
         """Titles as compared."""
-        return [titles.core(title) for title in self._given_titles]
+        return self._titles_and_sorts[0]
 
     @cached_property
     def sort(self) -> Coded:
         """What the title says of the sort of paper (a demonstration, a panel …), left out of titles."""
-        both = zip(self._given_titles, self.titles, strict=True)
-        sorts = [titles.sort_of(titles.plain(text), core) for text, core in both]
-        return Coded.of(pa.array(sorts, pa.string()))
+        return self._titles_and_sorts[1]
 
     @cached_property
-    def _given_titles(self) -> list[str]:
-        return [title or "" for title in self._table["title"].to_pylist()]
+    def _titles_and_sorts(self) -> tuple[Coded, Coded]:
+        given = self.text("title")
+        both = [titles.core_and_sort(text) for text in given.texts]
+        cores, sorts = (Coded.of(pa.array([pair[i] for pair in both], pa.string())) for i in (0, 1))
+        return Coded(cores.codes[given.codes], cores.texts), Coded(sorts.codes[given.codes], sorts.texts)
 
     def title_at(self, place: int) -> str:
         """Return one record's title as compared, without reading all."""
-        return titles.core(self._given_titles[place])
+        return titles.core(self._table["title"][place].as_py() or "")
 
     @cached_property
     def sorted_titles(self) -> list[str]:
-        """Titles with their words in order of the alphabet."""
-        return [" ".join(sorted(title.split())) for title in self.titles]
+        """The titles, in the order of their numbers, with their words in order of the alphabet."""
+        return [" ".join(sorted(title.split())) for title in self.titles.texts]
 
     @cached_property
     def words(self) -> tuple[Ragged, list[str]]:
         """The words of each title in order, as numbers of the vocabulary beside them."""
-        return numbered(title.split() for title in self.titles)
+        listed, vocabulary = self._words
+        flat, _ = listed.expand(self.titles.codes)
+        starts = np.zeros(len(self) + 1, np.int64)
+        np.cumsum(listed.lengths(self.titles.codes), out=starts[1:])
+        return Ragged(starts, flat), vocabulary
+
+    @cached_property
+    def _words(self) -> tuple[Ragged, list[str]]:
+        return numbered(title.split() for title in self.titles.texts)
 
     @cached_property
     def numbers(self) -> Coded:
         """The numbers that tell titles apart, in order of the alphabet, with blanks between."""
-        found = [" ".join(sorted(titles.numbers(t))) if titles.may_count(t) else "" for t in self.titles]
-        return Coded.of(pa.array(found, pa.string()))
+        listed, vocabulary = self._words
+        flat, owner = listed.expand(np.arange(len(self.titles.texts)))
+        telling = np.zeros(len(self.titles.texts), bool)
+        telling[owner[np.array([titles.may_count(word) for word in vocabulary], bool)[flat]]] = True
+        both = zip(self.titles.texts, telling.tolist(), strict=True)
+        return self._said([" ".join(sorted(titles.numbers(t))) if may else "" for t, may in both])
 
     @cached_property
     def weak(self) -> Flags:
         """Whether the title says too little to compare."""
-        return np.fromiter(map(titles.is_weak, self.titles), bool, len(self))
+        return self.titles.where(titles.is_weak)
 
     @cached_property
     def once(self) -> Flags:
         """Whether the title is of what happens once: a guest editorial, a keynote."""
-        return np.fromiter(map(titles.is_once, self.titles), bool, len(self))
+        return self.titles.where(titles.is_once)
 
     @cached_property
     def column(self) -> Flags:
         """Whether many unlike documents bear the title."""
-        return np.fromiter(map(titles.is_boilerplate, self.titles), bool, len(self))
+        return self.titles.where(titles.is_boilerplate)
 
     @cached_property
     def notice(self) -> Coded:
         """What the title announces about another document."""
-        return Coded.of(pa.array([titles.notice(title) for title in self.titles], pa.string()))
+        return self._said([titles.notice(title) for title in self.titles.texts])
+
+    def _said(self, texts: list[str]) -> Coded:
+        """Return what is said of each title, in the order of their numbers, by record."""
+        column = Coded.of(pa.array(texts, pa.string()))
+        return Coded(column.codes[self.titles.codes], column.texts)
 
     @cached_property
     def people(self) -> tuple[Ragged, list[str]]:
         """The different family names of each record in order, as numbers of the names beside them."""
-        return _people(self._table["people"])
+        return _families(*self._listed, len(self))
+
+    @cached_property
+    def full_names(self) -> tuple[Ragged, Ragged]:
+        """The names of each record as numbers, and the pairs of words of each name as numbers."""
+        owner, names, _ = self._listed
+        starts = np.searchsorted(owner, np.arange(len(self) + 1))
+        pairs, _ = numbered(_word_pairs(name) for name in names.texts)
+        return Ragged(np.asarray(starts, np.int64), names.codes), pairs
+
+    @cached_property
+    def _listed(self) -> tuple[Ints, Coded, Coded]:
+        return _listed(self._table["people"])
 
     @cached_property
     def organised(self) -> Flags:
@@ -217,6 +261,16 @@ class Shelf:
         kind where it goes with nothing else; "" where the source does not say.
         """
         return self.text("kind", lambda kind: CLASS.get(kind, kind))
+
+    @cached_property
+    def stage(self) -> Ints:
+        """The stage of writing as a number, 0 where the kind is not known.
+
+        Proceedings are registered as books by some agencies: their papers are then "chapters".
+        """
+        texts = self.kind.texts
+        published = texts.index("published") if "published" in texts else len(texts)
+        return np.where(self.kind.where(lambda kind: kind == "chapter"), published, self.kind.codes)
 
     @cached_property
     def source(self) -> Coded:
@@ -275,15 +329,41 @@ class Shelf:
                 found[place] |= 1 << bits.setdefault(scheme, len(bits) % 62)
         return found
 
+    def number(self, scheme: str) -> Ints:
+        """Return each record's number of a scheme (doi, arxiv, pmid, pmcid) or its DOI's registrant,
+        coded: 0 where it has none, -1 where it has several.
+        """
+        return self._numbers_of.get(scheme, np.zeros(len(self), np.int64))
+
     @cached_property
-    def registrant(self) -> Ints:
-        """The registrant of the record's DOI (of the last one stated), 0 where it has none."""
-        codes: dict[str, int] = {}
-        found = np.zeros(len(self), np.int64)
+    def _numbers_of(self) -> dict[str, Ints]:
+        found: dict[str, Ints] = {}
+        codes: dict[tuple[str, str], int] = {}
+        for place, (scheme, _, key) in self.stated:
+            if key and scheme in ("doi", "arxiv", "pmid", "pmcid"):
+                scheme, key = named(scheme, key, "")
+                pairs = [(scheme, key)] + [("registrant", key.partition("/")[0])] * (scheme == "doi")
+                for pair in pairs:
+                    if pair[0] not in found:
+                        found[pair[0]] = np.zeros(len(self), np.int64)
+                    column = found[pair[0]]
+                    code = codes.setdefault(pair, len(codes) + 1)
+                    column[place] = code if column[place] in (0, code) else -1
+        return found
+
+    @cached_property
+    def doi_forms(self) -> tuple[Ints, Flags]:
+        """Each record's DOI as a number that all its forms have but a deposit's (0 for none), and
+        whether the number does not tell: the record has several DOIs, or a deposit's.
+        """
+        codes: dict[tuple[str, ...], int] = {}
+        form, untold = np.zeros(len(self), np.int64), np.zeros(len(self), bool)
         for place, (scheme, _, key) in self.stated:
             if scheme == "doi" and key:
-                found[place] = codes.setdefault(key.partition("/")[0], len(codes) + 1)
-        return found
+                registrant, runs = doi_runs(key)
+                untold[place] |= form[place] > 0 or registrant in DEPOSITS
+                form[place] = codes.setdefault((registrant, *runs), len(codes) + 1)
+        return form, untold
 
     @cached_property
     def related(self) -> Flags:
@@ -370,9 +450,9 @@ def first_page(pages: str) -> str:
     return found.group(1).casefold() if found else ""
 
 
-def _people(column: pa.ChunkedArray) -> tuple[Ragged, list[str]]:
-    """Return each record's different family names: those of authors and inventors, or of all
-    where there are none; the first MOST_PEOPLE.
+def _listed(column: pa.ChunkedArray) -> tuple[Ints, Coded, Coded]:
+    """Return the record, name and family name of each person that is compared: authors and
+    inventors, or all where there are none; the first MOST_PEOPLE.
     """
     lists = column.combine_chunks()
     lengths = np.asarray(
@@ -391,10 +471,25 @@ def _people(column: pa.ChunkedArray) -> tuple[Ragged, list[str]]:
     first = np.r_[True, np.diff(owner[wanted]) > 0] if len(wanted) else np.empty(0, bool)
     rank = np.arange(len(wanted)) - np.maximum.accumulate(np.where(first, np.arange(len(wanted)), 0))
     wanted = wanted[rank < MOST_PEOPLE]
-    both = families.codes[wanted] * len(names.texts) + names.codes[wanted]
+    return (
+        owner[wanted],
+        Coded(names.codes[wanted], names.texts),
+        Coded(families.codes[wanted], families.texts),
+    )
+
+
+def _families(owner: Ints, names: Coded, families: Coded, records: int) -> tuple[Ragged, list[str]]:
+    """Return each record's different family names."""
+    both = families.codes * len(names.texts) + names.codes
     pairs, which = np.unique(both, return_inverse=True)
     place: dict[str, int] = {"": 0}
     parts = zip(*(part.tolist() for part in np.divmod(pairs, len(names.texts))), strict=True)
     meant = [place.setdefault(surname(families.texts[f], names.texts[n]), len(place)) for f, n in parts]
-    codes = np.array(meant, np.int64)[which] if len(wanted) else np.empty(0, np.int64)
-    return each_once(owner[wanted], codes, len(lists)), list(place)
+    codes = np.array(meant, np.int64)[which] if len(both) else np.empty(0, np.int64)
+    return each_once(owner, codes, records), list(place)
+
+
+def _word_pairs(name: str) -> list[str]:
+    """Return the pairs of words of a name, whatever their order, initials left out."""
+    words = sorted({word for word in titles.plain(name[:LONGEST_NAME]).split() if len(word) > 1})[:6]
+    return [f"{one} {other}" for one, other in combinations(words, 2)]

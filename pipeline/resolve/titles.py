@@ -44,6 +44,12 @@ _NOTICES = (
     ("summary", r"(abstract|summary|highlights) of\b|in this issue\b"),
 )
 _NOTICE = tuple((name, re.compile(pattern)) for name, pattern in _NOTICES)
+# The first three letters of such titles, and how others end: most need not be matched with every pattern.
+_NOTICE_HEADS = frozenset((
+    "a c", "a d", "a l", "a r", "abs", "add", "aut", "boo", "com", "cor", "dat", "dis", "err", "exp",
+    "hig", "in ", "let", "not", "pub", "rej", "rep", "res", "ret", "rev", "sum", "sup", "the", "wit",
+))  # fmt: skip
+_NOTICE_ENDS = (" corrigendum", " erratum", " reply", " rejoinder", " authors response")
 
 # What a catalogue adds to the title to say what sort of talk or paper it was.
 _SORT = (
@@ -62,6 +68,10 @@ _SORT_ENDS = (
 _SORT_ONLY = re.compile(_SORT)
 _BRACKETS = re.compile(r"\(([^()]{3,40})\)")
 _SORT_AT_START = re.compile(rf"(?:{_SORT}) (?:on )?(?P<core>.+ .+)")
+_SORT_HEADS = frozenset((
+    "abs", "cha", "dem", "exp", "ext", "ful", "gue", "ind", "inv", "lon", "pan", "pos", "pre", "reg",
+    "res", "sho", "tut",
+))  # fmt: skip
 
 # Titles that many unlike documents bear; only an identifier can tell those apart.
 _BOILERPLATE = re.compile(
@@ -78,6 +88,12 @@ _BOILERPLATE = re.compile(
     r"|about the authors?|contributors|issue information|volume information|research news"
     r"|program(me)?( committee)?|reminiscences on .{0,40}|chair(s|man s)? message"
 )
+_BOILERPLATE_HEADS = frozenset((
+    "abo", "abs", "ack", "an ", "ann", "app", "ass", "aut", "bac", "bib", "boo", "cal", "cha", "com",
+    "con", "cop", "cor", "cov", "dis", "edi", "end", "err", "for", "fro", "gen", "gue", "in ", "ind",
+    "int", "inv", "iss", "key", "let", "lis", "mas", "new", "no ", "obi", "pan", "pre", "pro", "ref",
+    "rem", "rep", "res", "rev", "sub", "tab", "the", "tit", "unk", "unt", "vol", "wel",
+))  # fmt: skip
 
 
 _ONCE = re.compile(
@@ -114,25 +130,27 @@ def core(text: str) -> str:
     """Return the plain title without words, at its ends or in brackets, that only say what sort of
     paper it is ("… (extended abstract)", "Panel: …"); two words are always left.
     """
-    if "(" in text:
-        text = _BRACKETS.sub(_unless_sort, text[: 4 * LONGEST_TITLE])
-    title = plain(text)
+    return core_and_sort(text)[0]
+
+
+def core_and_sort(text: str) -> tuple[str, str]:
+    """Return the core of a title, and the words of the plain title that it has not."""
+    bare = _BRACKETS.sub(_unless_sort, text[: 4 * LONGEST_TITLE]) if "(" in text else text
+    title = whole = plain(bare)
     if title.endswith(_SORT_ENDS) and (found := _SORT_AT_END.fullmatch(title)):
         title = found["core"]
-    found = _SORT_AT_START.fullmatch(title)
-    return found["core"] if found else title
+    if title[:3] in _SORT_HEADS and (found := _SORT_AT_START.fullmatch(title)):
+        title = found["core"]
+    if title == whole and bare == text:
+        return title, ""
+    left = set(title.split())
+    return title, " ".join(word for word in plain(text).split() if word not in left)
 
 
 def _unless_sort(brackets: re.Match[str]) -> str:
     inside = brackets.group(1)
     alone = len(inside) + 2 == len(brackets.string.strip())
     return brackets.group() if alone or not _SORT_ONLY.fullmatch(plain(inside)) else " "
-
-
-def sort_of(title: str, core: str) -> str:
-    """Return the words of a plain title that its core has not."""
-    left = set(core.split())
-    return "" if title == core else " ".join(word for word in title.split() if word not in left)
 
 
 def is_weak(title: str) -> bool:
@@ -147,7 +165,7 @@ def is_weak(title: str) -> bool:
 
 def is_boilerplate(title: str) -> bool:
     """Tell whether many unlike documents bear the plain title."""
-    return _BOILERPLATE.fullmatch(title) is not None
+    return title[:3] in _BOILERPLATE_HEADS and _BOILERPLATE.fullmatch(title) is not None
 
 
 def is_once(title: str) -> bool:
@@ -159,15 +177,16 @@ def notice(title: str) -> str:
     """Return what a plain title announces about another document (correction, retraction,
     comment, reply, review, supplement, summary), or "" for a work in its own right.
     """
-    for name, pattern in _NOTICE:
-        if pattern.match(title):
-            return name
+    if title[:3] in _NOTICE_HEADS or title.endswith(_NOTICE_ENDS):
+        for name, pattern in _NOTICE:
+            if pattern.match(title):
+                return name
     return ""
 
 
-def may_count(title: str) -> bool:
-    """Tell whether `numbers` may find any: a quick look."""
-    return _DIGITS.search(title) is not None or not _TELLING.isdisjoint(title.split())
+def may_count(word: str) -> bool:
+    """Tell whether `numbers` may find any in a title with this word: a quick look."""
+    return word in _TELLING or _DIGITS.search(word) is not None
 
 
 def numbers(title: str) -> frozenset[str]:
@@ -175,18 +194,23 @@ def numbers(title: str) -> frozenset[str]:
 
     Runs of digits anywhere ("2019", "sql3", "5th", and "fifth"); Roman or spelled numbers and
     single letters where they count something ("part ii", "volume two", "type b") or end the
-    title ("… II").
+    title ("… II"). What is counted is marked where another has its number: "the second method, part
+    ii" has 2 and 2'.
     """
     parts = title.split()
     found: set[str] = set()
     for place, word in enumerate(parts):
         counted = place > 0 and parts[place - 1] in _COUNTED
         if digits := _DIGITS.findall(word):
-            found.update(run.lstrip("0") or "0" for run in digits)
+            said = [run.lstrip("0") or "0" for run in digits]
         elif word in _ORDINAL:
-            found.add(_ORDINAL[word])
+            said = [_ORDINAL[word]]
         elif word in _ROMAN and (counted or place == len(parts) - 1 or len(word) > 1):
-            found.add(_ROMAN[word])
+            said = [_ROMAN[word]]
         elif counted and (word in _SPELLED or len(word) == 1):
-            found.add(_SPELLED.get(word, word))
+            said = [_SPELLED.get(word, word)]
+        else:
+            continue
+        for number in said:
+            found.add(f"{number}'" if counted and number in found else number)
     return frozenset(found)

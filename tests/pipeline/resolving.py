@@ -13,7 +13,7 @@ from connectors.days import Days
 from connectors.record import Person, Record, Relation, StatedDate, StatedIdentifier
 from pipeline.identifiers import normalise
 from pipeline.normalise import ReadPage, normalise_pages, record_id
-from pipeline.resolve import group, links
+from pipeline.resolve import Shelf, group, links
 
 NO_VECTORS = pa.table(
     {"record_id": pa.array([], pa.string()), "vector": pa.array([], pa.list_(pa.float32(), 384))}
@@ -69,7 +69,7 @@ def memberships(records: Sequence[Record], cuts: Iterable[int] = ()) -> dict[str
         met = [table.filter(pa.compute.is_in(table["record_id"], pa.array(ids[:cut]))) for table in tables]
         found.append(links(ids[start:cut], *met, NO_VECTORS, NO_RULINGS))
         start = cut
-    rows = group(pa.concat_tables(found), *tables[:2], NO_RULINGS).to_pylist()
+    rows = group(pa.concat_tables(found), Shelf(*tables), NO_RULINGS).to_pylist()
     names = {key(record): record.native_id for record in records}
     told = {}
     for row in rows:

@@ -31,9 +31,8 @@ from connectors.record import Record, Relation, StatedIdentifier
 from pipeline.identifiers import normalise
 from pipeline.normalise import ReadPage, normalise_pages
 from pipeline.references import resolve_references
-from pipeline.resolve import group, links
+from pipeline.resolve import Shelf, group, links
 from pipeline.resolve.evidence import evidence
-from pipeline.resolve.profile import Shelf
 from pipeline.store import open_store
 from tests.pipeline.resolving import NO_RULINGS, NO_VECTORS, as_tables, document, key, memberships, sets_of
 
@@ -406,8 +405,8 @@ def test_the_order_of_rows_changes_nothing(records: list[Record], data: Any) -> 
     tables = as_tables(records)
     ids = tables[0]["record_id"].to_pylist()
     found = links(ids, *tables, NO_VECTORS, NO_RULINGS)
-    first = group(found, *tables[:2], NO_RULINGS)
+    first = group(found, Shelf(*tables), NO_RULINGS)
     rows, other = (data.draw(st.permutations(range(each.num_rows))) for each in (tables[0], found))
     rows, other = (pa.array(order, pa.int64()) for order in (rows, other))
-    again = group(found.take(other), tables[0].take(rows), tables[1], NO_RULINGS)
+    again = group(found.take(other), Shelf(tables[0].take(rows), *tables[1:]), NO_RULINGS)
     assert first.equals(again)

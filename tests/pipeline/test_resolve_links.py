@@ -42,6 +42,8 @@ def linked(
 
 CROWD = [f"clay drip {word} pipe" for word in "abcdefghijklmnopqrstuvwxyzαβγδεζηθικλμ"]
 
+CROWD_WORDS = [f"{a}{b}ck{a}" for a in "abdfghkl" for b in "aeiou"]
+
 
 def test_a_pair_found_one_night_is_found_in_the_whole_though_its_words_became_common() -> None:
     """Rarity is counted at arrival: what comes later takes no candidate away."""
@@ -50,6 +52,15 @@ def test_a_pair_found_one_night_is_found_in_the_whole_though_its_words_became_co
     whole = linked(first + CROWD, list(range(2 + len(CROWD))))
     assert ("r00", "r01", "document") in whole
     assert linked(first, [0, 1]) + linked(first + CROWD, list(range(2, 2 + len(CROWD)))) == whole
+
+
+@pytest.mark.parametrize("slip", ["Slver clay drip emitter pipes", "Sillverclay drip emitter pipes",
+                                  "Silvar clay drip emittex pipes"])  # fmt: skip
+def test_a_slip_of_spelling_hides_no_pair_in_a_crowd(slip: str) -> None:
+    """Where forty others bear every word that the two share, what slips leave of a title finds them."""
+    crowd = [f"{word} clay drip emitter pipes" for word in CROWD_WORDS]
+    found = linked([*crowd, "Silver clay drip emitter pipes", slip], [len(crowd) + 1])
+    assert ("r40", "r41") in {pair[:2] for pair in found}
 
 
 @pytest.mark.parametrize("new", [[0], [1], [0, 1]])
@@ -79,7 +90,10 @@ def test_a_ruled_pair_is_compared_though_no_block_holds_it() -> None:
 
 def test_a_low_cosine_counts_against_a_pair_and_a_missing_one_does_not() -> None:
     """Likeness uses the vectors where both records have one."""
-    titles = ["Springs of shape memory in drip emitters", "Spring of shape memory in a drip emitter"]
+    titles = [
+        "Springs of shape memory in drip emitters",
+        "Springs of shape memory in slow clay drip emitters",
+    ]
     far = [{"record_id": "r00", "vector": [1.0, 0, 0, 0]}, {"record_id": "r01", "vector": [0, 1.0, 0, 0]}]
     table = pa.Table.from_pylist(far, NO_VECTORS.schema)
     assert linked(titles, [0, 1]) == [("r00", "r01", "document")]

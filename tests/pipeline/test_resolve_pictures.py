@@ -5,7 +5,7 @@ from __future__ import annotations
 import pyarrow as pa
 import pytest
 
-from pipeline.resolve import group, links
+from pipeline.resolve import Shelf, group, links
 
 COLUMNS = ("source", "venue", "volume", "issue", "pages", "version", "language")
 PERSON = pa.struct([(name, pa.string()) for name in ("name", "role", "family", "given")])
@@ -33,7 +33,7 @@ def references(urls: list[str], pages: list[str]) -> list[tuple[str, str]]:
     )
     none = RULINGS.empty_table()
     found = links(names, records, identifiers, relations, vectors, none)
-    members = group(found, records, identifiers, none).to_pylist()
+    members = group(found, Shelf(records, identifiers, relations), none).to_pylist()
     return [(member["reference_id"], member["version_id"]) for member in members]
 
 

@@ -56,6 +56,12 @@ def test_parts_and_series_differ_in_their_numbers(one: str, other: str) -> None:
     assert titles.numbers(titles.plain(one)) != titles.numbers(titles.plain(other))
 
 
+def test_a_part_is_told_from_its_whole_though_its_number_stands_there_already() -> None:
+    """The second method, and its part II."""
+    whole = "On waves by the second method of Holt"
+    assert titles.numbers(titles.plain(whole)) < titles.numbers(titles.plain(f"{whole}, Part II"))
+
+
 def test_one_number_in_two_writings_is_one_number() -> None:
     """4th, fourth and 04; SQL3 and SQL 3."""
     assert (
@@ -118,3 +124,19 @@ def test_folding_twice_changes_nothing(text: str) -> None:
     assert titles.plain(plain) == plain
     assert len(plain) <= titles.LONGEST_TITLE
     titles.numbers(plain), titles.notice(plain), titles.is_weak(plain), titles.core(text)
+
+
+LETTERS = "abcdefghijklmnopqrstuvwxyz "
+
+
+@settings(max_examples=300, derandomize=True)
+@given(st.data())
+def test_the_quick_looks_miss_no_title(data: st.DataObject) -> None:
+    """Whatever a pattern takes whole, the look at the first letters before it lets through."""
+    title = data.draw(st.from_regex(titles._BOILERPLATE, fullmatch=True, alphabet=LETTERS))
+    assert titles.is_boilerplate(title)
+    _, pattern = data.draw(st.sampled_from(titles._NOTICE))
+    assert titles.notice(data.draw(st.from_regex(pattern, fullmatch=True, alphabet=LETTERS)))
+    sort = data.draw(st.from_regex(titles._SORT, fullmatch=True, alphabet=LETTERS))
+    assert titles.core(f"{sort} of clay emitters") != f"{sort} of clay emitters"
+    assert titles.core(f"clay emitters {sort}") != f"clay emitters {sort}"

@@ -18,6 +18,7 @@ import csv
 import gzip
 import json
 import random
+import re
 import sys
 from pathlib import Path
 from typing import Any
@@ -59,7 +60,11 @@ def real() -> tuple[list[list[str]], list[list[str]], list[str]]:
         with gzip.open(SETS / f"{path}.jsonl.gz", "rt", encoding="utf-8") as lines:
             for row in map(json.loads, lines):
                 titles.append(row["title"].split())
-                people.append(row.get("authors", [])[:12])
+                names = row.get("authors", [])
+                # The older sets name their people in one line ("Goffman, W. Newill, V. A.").
+                people.append(
+                    re.split(r"(?<=\w\.) +(?=\w{2})", names) if isinstance(names, str) else names[:12]
+                )
                 venues.add(row.get("venue") or "")
     return (
         [title for title in titles if 4 <= len(title) <= 25],
