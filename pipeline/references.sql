@@ -51,7 +51,9 @@ SELECT reference_id, main.title, main.kind, main.record_id AS main_record,
        earliest.record_id AS public_record, earliest.event AS public_event, arrival.first_run
 FROM main LEFT JOIN earliest USING (reference_id) JOIN arrival USING (reference_id);
 
-DELETE FROM score WHERE reference_id NOT IN (SELECT reference_id FROM reference);
-DELETE FROM element_match WHERE reference_id NOT IN (SELECT reference_id FROM reference);
-DELETE FROM passage WHERE reference_id NOT IN (SELECT reference_id FROM reference);
-DELETE FROM topic_member WHERE reference_id NOT IN (SELECT reference_id FROM reference);
+CREATE OR REPLACE TEMP TABLE vanished AS
+SELECT reference_id FROM touched ANTI JOIN reference USING (reference_id);
+DELETE FROM score WHERE reference_id IN (FROM vanished);
+DELETE FROM element_match WHERE reference_id IN (FROM vanished);
+DELETE FROM passage WHERE reference_id IN (FROM vanished);
+DELETE FROM topic_member WHERE reference_id IN (FROM vanished);

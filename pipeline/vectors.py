@@ -91,7 +91,7 @@ def read_vectors(folder: Path, version: str) -> dict[str, np.ndarray]:
 # A text's key, made in DuckDB as `text_key(text_of(title, abstract))` makes it; [^\\s…] is what
 # str.strip leaves.
 _SAID = r"regexp_matches({}, '[^\s\x0B\x1C-\x1F\x85\pZ]')"
-_VECTORS = f"""
+_PLACES = f"""
     WITH text AS (
         SELECT record_id, CASE WHEN {_SAID.format("title")} AND {_SAID.format("abstract")}
                                THEN title || chr(10) || abstract
@@ -99,15 +99,21 @@ _VECTORS = f"""
                                WHEN {_SAID.format("abstract")} THEN abstract ELSE '' END AS "text"
         FROM record WHERE record_id IN (FROM wanted)
     )
-    SELECT record_id, vector FROM text JOIN embedding ON text_sha256 = sha256("text")
-    WHERE model = ? ORDER BY 1
+    SELECT record_id, embedding.rowid AS place FROM text JOIN embedding ON text_sha256 = sha256("text")
+    WHERE model = ?
 """  # noqa: S608 - constant text
+# By row: a join by key reads the vectors of all rows, this one the blocks that hold one wanted.
+_VECTORS = """
+    SELECT record_id, vector FROM vector_place JOIN embedding ON embedding.rowid = vector_place.place
+    ORDER BY 1
+"""
 
 
 def vectors_of(con: duckdb.DuckDBPyConnection, ids: Sequence[str], version: str) -> pa.Table:
     """Return record_id, vector of those of the records whose text has a vector of this model."""
     con.register("wanted", pa.table({"record_id": pa.array(ids, pa.string())}))
-    return con.sql(_VECTORS, params=[version]).to_arrow_table()
+    con.register("vector_place", con.sql(_PLACES, params=[version]).to_arrow_table())
+    return con.sql(_VECTORS).to_arrow_table()
 
 
 def _save(folder: Path, version: str, texts: list[str], vectors: Vectors, records: list[str]) -> None:

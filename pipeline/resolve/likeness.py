@@ -39,6 +39,8 @@ FEATURES = (
     "people_many", "first_person", "people_known", "year_same", "year_near", "year_far", "venue", "all_else",
     "pages_same", "pages_differ", "closeness",
 )  # fmt: skip
+_CLOSENESS = FEATURES.index("closeness")
+_FARTHEST, _CLOSEST = -0.4, 0.2
 
 
 @dataclass(frozen=True)
@@ -65,11 +67,15 @@ class Compared:
 def compare(shelf: Shelf, a: Ints, b: Ints, cosines: Callable[[Ints, Ints], Floats]) -> Compared:
     """Return the pairs whose likeness reaches THRESHOLD; numbers that conflict are not looked at here.
 
-    cosines: of the texts' vectors of pairs of places, NaN where one has none.
+    cosines: of the texts' vectors of pairs of places, NaN where one has none. Asked only for the
+        pairs that closeness can decide: to read vectors costs more than all else.
     """
     found = comparable(shelf, a, b)
     left = found.rule == BY_LIKENESS
-    values = features(shelf, found.where(left), cosines(found.a[left], found.b[left]))
+    values = features(shelf, found.where(left), np.full(int(left.sum()), np.nan))
+    rows = np.flatnonzero(_hangs_on_closeness(values))
+    at = np.flatnonzero(left)[rows]
+    values[rows, _CLOSENESS] = closeness(cosines(found.a[at], found.b[at]))
     found.score[left] = np.minimum(np.round(probability(values), 4), 0.9999)
     found = found.where(found.score >= THRESHOLD)
     # Where one title is of a paper and of its demonstration, like finds like first.
@@ -77,6 +83,21 @@ def compare(shelf: Shelf, a: Ints, b: Ints, cosines: Callable[[Ints, Ints], Floa
     other = sort[found.a] != sort[found.b]
     found.score[other] = np.maximum(found.score[other] - _OTHER_SORT, THRESHOLD)
     return found
+
+
+def _hangs_on_closeness(values: Floats) -> Flags:
+    """Flag the rows, without closeness, that reach THRESHOLD with some closeness and not with another."""
+    reaches = []
+    for extreme in (_FARTHEST, _CLOSEST):
+        values[:, _CLOSENESS] = extreme
+        reaches.append(np.round(probability(values), 4) >= THRESHOLD)
+    values[:, _CLOSENESS] = 0.0
+    return np.asarray(reaches[0] != reaches[1], bool)
+
+
+def closeness(cosine: Floats) -> Floats:
+    """Return what a cosine adds to the features: 0 where it is NaN."""
+    return np.where(np.isnan(cosine), 0.0, np.clip(cosine - 0.8, _FARTHEST, _CLOSEST))
 
 
 def comparable(shelf: Shelf, a: Ints, b: Ints) -> Compared:
@@ -232,7 +253,7 @@ def features(shelf: Shelf, pairs: Compared, cosine: Floats) -> Floats:
         (shared == most) & (most > 1) & (gap == 0) & (venue >= 0),
         paged & (page[a] == page[b]),
         paged & (page[a] != page[b]),
-        np.where(np.isnan(cosine), 0.0, np.maximum(cosine - 0.8, -0.4)),
+        closeness(cosine),
     ]).astype(np.float64)  # fmt: skip
 
 

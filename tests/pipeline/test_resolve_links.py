@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pyarrow as pa
 import pytest
 
-from pipeline.resolve import links
+from pipeline.resolve import Shelf, links
+from pipeline.resolve.likeness import compare
 
 TEXT = ("record_id", "source", "kind", "title", "venue", "volume", "pages", "version", "language")
 PERSON = pa.struct([(n, pa.string()) for n in ("name", "role", "family", "given")])
@@ -29,19 +31,26 @@ def linked(
     vectors: pa.Table = NO_VECTORS,
 ) -> list[tuple[str, str, str]]:
     """Return (record_a, record_b, same) for records r00, r01 … by one person in one year."""
+    records = tabled(titles, sources)
+    found = links([f"r{n:02}" for n in new], records, NOTHING, NOTHING, vectors, rulings)
+    return list(zip(*(found[n].to_pylist() for n in ("record_a", "record_b", "same")), strict=True))
+
+
+def tabled(titles: list[str], sources: str = "xy") -> pa.Table:
+    """Return records r00, r01 … by one person in one year."""
     person = {"name": "Ada Quill", "role": "author", "family": "Quill", "given": "Ada"}
     rows = [
         dict.fromkeys(TEXT, "") | {"record_id": f"r{n:02}", "seq": n, "source": sources[n % len(sources)]}
         | {"kind": "article", "title": title, "people": [person], "year_from": 2019, "year_to": 2019}
         for n, title in enumerate(titles)
     ]  # fmt: skip
-    records = pa.Table.from_pylist(rows, RECORDS)
-    found = links([f"r{n:02}" for n in new], records, NOTHING, NOTHING, vectors, rulings)
-    return list(zip(*(found[n].to_pylist() for n in ("record_a", "record_b", "same")), strict=True))
+    return pa.Table.from_pylist(rows, RECORDS)
 
 
 CROWD = [f"clay drip {word} pipe" for word in "abcdefghijklmnopqrstuvwxyzαβγδεζηθικλμ"]
 
+CLAY = "Springs of shape memory in drip emitters"
+SLOW = "Springs of shape memory in slow clay drip emitters"
 CROWD_WORDS = [f"{a}{b}ck{a}" for a in "abdfghkl" for b in "aeiou"]
 
 
@@ -90,12 +99,24 @@ def test_a_ruled_pair_is_compared_though_no_block_holds_it() -> None:
 
 def test_a_low_cosine_counts_against_a_pair_and_a_missing_one_does_not() -> None:
     """Likeness uses the vectors where both records have one."""
-    titles = [
-        "Springs of shape memory in drip emitters",
-        "Springs of shape memory in slow clay drip emitters",
-    ]
+    titles = [CLAY, SLOW]
     far = [{"record_id": "r00", "vector": [1.0, 0, 0, 0]}, {"record_id": "r01", "vector": [0, 1.0, 0, 0]}]
     table = pa.Table.from_pylist(far, NO_VECTORS.schema)
     assert linked(titles, [0, 1]) == [("r00", "r01", "document")]
     assert linked(titles, [0, 1], vectors=table.slice(0, 1)) == [("r00", "r01", "document")]
     assert linked(titles, [0, 1], vectors=table) == []
+
+
+def test_vectors_are_asked_for_only_where_they_can_decide() -> None:
+    """Equal titles by one person are one work whatever the cosine; unlike ones are two."""
+    asked: list[int] = []
+    records = Shelf(
+        tabled(["Springs of shape memory", "Springs of shape memory", CLAY, SLOW]), NOTHING, NOTHING
+    )
+
+    def cosines(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+        asked.extend([*a.tolist(), *b.tolist()])
+        return np.full(len(a), np.nan)
+
+    compare(records, np.array([0, 0, 2]), np.array([1, 2, 3]), cosines)
+    assert asked == [2, 3]
