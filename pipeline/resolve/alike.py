@@ -17,6 +17,8 @@ from pipeline.resolve.profile import Shelf
 # Comparisons of words or names held at once.
 _AT_ONCE = 2_000_000
 _ROWS = 200_000
+# Pairs of words that a name has at most (profile.py): a bound on what a batch holds.
+_PAIRS_OF_WORDS = 15
 # Likeness 0..1 from which on a word may be the other one misspelt badly or in another form.
 _LIKE = 0.6
 
@@ -76,7 +78,9 @@ def people(shelf: Shelf, a: Ints, b: Ints) -> tuple[Ints, Ints]:
     for rows in _batches(most * listed.lengths(many)):
         shared[rows] = _shared(listed, names, few[rows], many[rows])
     none = np.flatnonzero((shared == 0) & (most > 0))
-    shared[none] = np.minimum(_turned_round(*shelf.full_names, few[none], many[none]), most[none])
+    for rows in _batches(_PAIRS_OF_WORDS * (most[none] + listed.lengths(many[none]))):
+        at = none[rows]
+        shared[at] = np.minimum(_turned_round(*shelf.full_names, few[at], many[at]), most[at])
     unknown = (shared == 0) & (shelf.organised[a] | shelf.organised[b])
     return shared, np.where(unknown, 0, most)
 
