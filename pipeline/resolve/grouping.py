@@ -65,7 +65,7 @@ def group(links: pa.Table, shelf: Shelf, rulings: pa.Table) -> pa.Table:
 
     Rulings join first, then evidence, then likeness by falling score. No link but a ruling
     brings two records together that bear one number and contradict each other. A likeness link is
-    left out where it would bring any two records with conflicting identifiers into one
+    left out where it would bring any two records with conflicting identifiers or kinds into one
     reference, or where it leads away from a set's first record (in title, years, numbers, kind);
     any link but a ruling is, as far as versions go, where two records of different documents
     would share one. Input order changes nothing, and records that no chain of links
@@ -235,15 +235,17 @@ def _unbridged(a: Profile, b: Profile) -> bool:
     """Tell whether years, notices, numbers in the titles or kinds keep likeness from joining the two."""
     if (year_gap(a, b) or 0) > LONGEST_GAP or a.notice != b.notice:
         return True
-    one_class = a.kind_class == b.kind_class or not (a.kind_class and b.kind_class)
     odd = a.numbers ^ b.numbers
-    return not (one_class or {a.kind_class, b.kind_class} <= STAGES) or not odd <= {
-        str(year) for year in (a.year_from, b.year_from)
-    }
+    return not _one_class(a, b) or not odd <= {str(year) for year in (a.year_from, b.year_from)}
 
 
 def _unlike(a: Profile, b: Profile) -> bool:
-    return bool(conflict(a, b)) or given_twice(a, b)
+    return not _one_class(a, b) or bool(conflict(a, b)) or given_twice(a, b)
+
+
+def _one_class(a: Profile, b: Profile) -> bool:
+    kinds = {a.kind_class, b.kind_class}
+    return len(kinds) == 1 or "" in kinds or kinds <= STAGES
 
 
 def _work_face(p: Profile) -> Face:
