@@ -120,7 +120,7 @@ def comparable(shelf: Shelf, a: Ints, b: Ints) -> Compared:
     for holds, rule, score in ((occasion, BY_OCCASION, SAME_OCCASION), (place, BY_PLACE, SAME_PLACE)):
         found.rule[holds], found.score[holds] = rule, score
     apart = weak | ((shared == 0) & (most > 0)) | _notices_apart(shelf, a, b, gap)
-    return found.where((found.rule > 0) | ~(apart | _nameless(shelf, found)))
+    return found.where((found.rule > 0) | ~(apart | _nameless(shelf, found) | _on_ones_own(shelf, found)))
 
 
 def _may_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
@@ -160,6 +160,16 @@ def _nameless(shelf: Shelf, pairs: Compared) -> Flags:
     """Flag the pairs of short titles with neither people nor venue in common: many works bear those."""
     short = (pairs.most == 0) & (alike.shorter(shelf, pairs.a, pairs.b) < _ENOUGH_WORDS)
     return np.asarray(short & ~_venues_agree(shelf, pairs.a, pairs.b, short), bool)
+
+
+def _on_ones_own(shelf: Shelf, pairs: Compared) -> Flags:
+    """Flag the pairs of a work by three or more and one of them, not the first, alone under its
+    title in another year: a talk on it. A list cut short names the first.
+    """
+    a, b = pairs.a, pairs.b
+    people, _ = shelf.people
+    one, many = (of(people.lengths(a), people.lengths(b)) for of in (np.minimum, np.maximum))
+    return np.asarray((pairs.gap > 0) & (one == 1) & (many > 2) & ~alike.first_people(shelf, a, b), bool)
 
 
 def _notices_apart(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:

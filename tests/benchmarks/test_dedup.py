@@ -324,5 +324,5 @@ def test_catalogue_entries_of_one_work_come_together_and_look_alikes_do_not() ->
     whole = precision_of_whole(rows, joined & decided, true)
     left = [pair for pair, verdict in verdicts.items() if verdict == "ambiguous"]
     print(f"{'':<4} undecidable pairs left apart: {sum(p not in joined for p in left)} of {len(left)}")
-    assert measured[2] >= 0.897
-    assert min(measured[0], whole) >= 0.96
+    assert measured[2] >= 0.90
+    assert min(measured[0], whole) >= 0.98

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 from typing import Any
 from unittest import mock
@@ -290,6 +291,26 @@ def test_a_chain_of_likeness_stops_at_a_conflict() -> None:
             or found["x:1"][0] == "y:1"
             or found["x:2"][0] == "y:1"
         )
+
+
+def test_likeness_reaches_no_data_set_through_a_third() -> None:
+    """A data set's number entered as a preprint too: the article of that title is not their version."""
+    rows = [
+        rec("x:1", kind="dataset", ids=[doi("10.5555/data")]),
+        rec("y:1", kind="preprint", ids=[doi("10.5555/data")]),
+        rec("z:1", kind="article", ids=[doi("10.5556/paper")]),
+    ]
+    for order in itertools.permutations(range(3)):
+        found = resolved([dict(rows[i], seq=0) for i in order])
+        assert found["x:1"][0] == found["y:1"][0] != found["z:1"][0]
+
+
+def test_a_talk_by_one_of_several_is_not_their_paper() -> None:
+    """One of three, not the first, alone under the title a year later; a list cut short is the paper."""
+    paper = rec("x:1", people="Ada Quill, Ben Oduya, Cy Holt")
+    assert verdict(paper, rec("y:1", people="Ben Oduya", year=2020)) == "apart"
+    assert verdict(paper, rec("y:1", people="Ben Oduya", year=2019)) == "document"
+    assert verdict(paper, rec("y:1", people="Ada Quill", year=2020)) == "work"
 
 
 def test_versions_do_not_share_a_document_through_a_third() -> None:
