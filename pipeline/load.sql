@@ -54,13 +54,16 @@ WHERE NOT EXISTS (
     WHERE e.record_id = n.record_id AND e.kind = n.kind AND e."text" = n."text" AND e.field = n.field
       AND e.day_from IS NOT DISTINCT FROM n.day_from AND e.day_to IS NOT DISTINCT FROM n.day_to);
 
--- A record that was outside may come inside by another sweep; that one must be resolved too.
+-- A record that was outside may come inside by another sweep, and one inside may come to lie
+-- outside; those must be resolved too.
 INSERT INTO unresolved
 SELECT record_id FROM (
     SELECT record_id FROM changed
     UNION
     SELECT record_id FROM new_found n
     WHERE n.inside AND NOT EXISTS (SELECT 1 FROM found f WHERE f.record_id = n.record_id AND f.inside)
+    UNION
+    SELECT record_id FROM new_found n JOIN found f USING (record_id, sweep) WHERE f.inside AND NOT n.inside
 ) ANTI JOIN unresolved USING (record_id);
 
 INSERT INTO found BY NAME SELECT * FROM new_found

@@ -25,7 +25,10 @@ _INSIDE = """
     SELECT record_id FROM wanted SEMI JOIN (FROM found WHERE inside) USING (record_id)
     SEMI JOIN record USING (record_id) ORDER BY 1
 """
-_GONE = "SELECT record_id FROM membership ANTI JOIN (FROM found WHERE inside) USING (record_id) ORDER BY 1"
+_GONE = """
+    SELECT record_id FROM unresolved SEMI JOIN membership USING (record_id)
+    ANTI JOIN (FROM found WHERE inside) USING (record_id) ORDER BY 1
+"""
 _YEARS = """
     SELECT record_id, year(coalesce(min(day_from) FILTER (public), min(day_from)))::INTEGER AS year_from,
            year(coalesce(min(day_to) FILTER (public), min(day_to)))::INTEGER AS year_to
@@ -42,13 +45,21 @@ _IDENTIFIERS = """
     WHERE record_id IN (FROM wanted) AND problem = ''
 """
 _RELATIONS = "SELECT record_id, kind, scheme, match_key FROM relation WHERE record_id IN (FROM wanted)"
+# Rows of the new keys. Most of them are of words that thousands bear: of those the first records
+# tell all, so that the rest need not be gone through.
+_EARLY = f"""
+    CREATE TEMP TABLE early AS SELECT key, min(seq, {MOST_BEARERS}) AS seqs FROM block
+    WHERE says = 2 AND seq < (SELECT max(seq) // 16 FROM record) AND key IN (SELECT key FROM fresh)
+    AND seq NOT IN (FROM left_out) GROUP BY key HAVING count(*) >= {MOST_BEARERS}
+"""  # noqa: S608 - constant text
+_MET = """
+    CREATE TEMP TABLE met AS SELECT key, seq, says FROM block
+    WHERE key IN (SELECT key FROM fresh ANTI JOIN early USING (key)) AND seq NOT IN (FROM left_out)
+"""
 _MEETING = f"""
-    SELECT key, seq, says FROM block
-    WHERE says < 2 AND key IN (SELECT key FROM fresh WHERE says < 2) AND seq NOT IN (FROM left_out)
-    UNION ALL
-    SELECT key, unnest(min(seq, {MOST_BEARERS})), 2::TINYINT FROM block
-    WHERE says = 2 AND key IN (SELECT key FROM fresh WHERE says = 2) AND seq NOT IN (FROM left_out)
-    GROUP BY key
+    FROM met WHERE says < 2
+    UNION ALL SELECT key, unnest(min(seq, {MOST_BEARERS})), 2::TINYINT FROM met WHERE says = 2 GROUP BY key
+    UNION ALL SELECT key, unnest(seqs), 2::TINYINT FROM early
     UNION ALL FROM fresh
 """  # noqa: S608 - constant text
 _RULED = """
@@ -56,7 +67,7 @@ _RULED = """
     FROM rulings JOIN record x ON x.record_id = record_a JOIN record y ON y.record_id = record_b
     WHERE x.seq IN (FROM left_out) OR y.seq IN (FROM left_out)
 """
-_MET = """
+_COMPARED = """
     SELECT record_id FROM record
     WHERE seq IN (SELECT seq_a FROM pair UNION SELECT seq_b FROM pair) ORDER BY 1
 """
@@ -106,8 +117,8 @@ def resolve_references(folder: Path, model: str) -> int:
     """
     rulings, hand = read_rulings(folder), hand_dates(folder)
     decided = list(Decisions(folder).all())
-    night = _night(folder, {key for d in decided if d.kind == "ruling" for key in d.records})
     records = Records(folder, model)
+    night = _night(folder, {key for d in decided if d.kind == "ruling" for key in d.records}, records)
     fresh, links = _links(folder, night, records, rulings)
     grouped = _group(folder, night, links, rulings, records)
     dated = _ids([d.records[0] for d in decided if d.kind == "date"])
@@ -120,10 +131,12 @@ def resolve_references(folder: Path, model: str) -> int:
         return int(con.execute("SELECT count(*) FROM reference").fetchall()[0][0])
 
 
-def _night(folder: Path, ruled: set[str]) -> Night:
+def _night(folder: Path, ruled: set[str], records: Records) -> Night:
     with open_store(folder) as con:
         seen, gone = (_column(con, query) for query in ("SELECT record_id FROM unresolved ORDER BY 1", _GONE))
-        return Night(seen, _inside(con, seen), gone, _inside(con, sorted(ruled)))
+        night = Night(seen, _inside(con, seen), gone, _inside(con, sorted(ruled)))
+        records.read(con, night.new)
+        return night
 
 
 class Records:
@@ -132,17 +145,26 @@ class Records:
     def __init__(self, folder: Path, model: str) -> None:
         """Read nothing yet."""
         self._folder, self._model = folder, model
+        self._ids: set[str] | None = None
+        self._tables: list[pa.Table] = []
         self._shelf: Shelf | None = None
 
-    def of(self, ids: list[str]) -> Shelf:
-        """Return a shelf that holds the records of these ids: that of the last call, where it does."""
-        if self._shelf is None or not self._shelf.place.keys() >= set(ids):
-            self._shelf = None
-            with open_store(self._folder) as con:
-                con.register("wanted", _ids(ids))
-                queries = (_RECORDS, _IDENTIFIERS, _RELATIONS)
-                tables = [con.sql(query).to_arrow_table() for query in queries]
-            self._shelf = Shelf(*tables)
+    def read(self, con: duckdb.DuckDBPyConnection, ids: list[str]) -> None:
+        """Read the records of these ids, unless the last read took them in."""
+        if self._ids is not None and self._ids >= set(ids):
+            return
+        self._ids, self._shelf = set(ids), None
+        con.register("wanted", _ids(ids))
+        self._tables = [con.sql(query).to_arrow_table() for query in (_RECORDS, _IDENTIFIERS, _RELATIONS)]
+
+    @property
+    def shelf(self) -> Shelf:
+        """The records read last, and maybe more, put in order when first asked for: then the store
+        is free again.
+        """
+        if self._shelf is None:
+            self._shelf = Shelf(*self._tables)
+            self._tables = []
         return self._shelf
 
     def vectors(self, ids: list[str]) -> pa.Table:
@@ -154,12 +176,12 @@ class Records:
 def _links(folder: Path, night: Night, records: Records, rulings: pa.Table) -> tuple[pa.Table, pa.Table]:
     """Return the new records' keys, and the links of every pair that has one of them in it."""
     parts = (night.new[start : start + _PART] for start in range(0, len(night.new), _PART))
-    fresh = keys_of(records.of(night.new), map(records.vectors, parts))
+    fresh = keys_of(records.shelf, map(records.vectors, parts))
     found = _pairs(folder, night, fresh, rulings)
     with open_store(folder) as con:
         con.register("pair", found)
-        met = _column(con, _MET)
-    return fresh, links_of(found, records.of(met), records.vectors)
+        records.read(con, _column(con, _COMPARED))
+    return fresh, links_of(found, records.shelf, records.vectors)
 
 
 def _pairs(folder: Path, night: Night, fresh: pa.Table, rulings: pa.Table) -> pa.Table:
@@ -168,6 +190,8 @@ def _pairs(folder: Path, night: Night, fresh: pa.Table, rulings: pa.Table) -> pa
         con.register("again", night.again)
         con.register("rulings", _standing(con, rulings))
         con.execute("CREATE TEMP TABLE left_out AS SELECT seq FROM record WHERE record_id IN (FROM again)")
+        con.execute(_EARLY)
+        con.execute(_MET)
         meeting, ruled = (con.sql(query).to_arrow_table() for query in (_MEETING, _RULED))
     new = np.unique(fresh["seq"].to_numpy())
     return _once(candidates(meeting, new), ruled)
@@ -204,7 +228,8 @@ def _group(folder: Path, night: Night, judged: pa.Table, rulings: pa.Table, reco
         ids = sorted(chain - set(night.gone))
         con.register("wanted", _ids(ids))
         standing = con.sql(_STANDING).to_arrow_table()
-    grouped = group(standing, records.of(ids), rulings)
+        records.read(con, ids)
+    grouped = group(standing, records.shelf, rulings)
     return grouped.filter(pc.is_in(grouped["record_id"], value_set=pa.array(ids, pa.string())))
 
 

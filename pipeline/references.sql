@@ -16,35 +16,34 @@ INSERT INTO membership BY NAME SELECT * FROM grouped;
 DELETE FROM unresolved WHERE record_id IN (FROM seen);
 
 CREATE OR REPLACE TEMP TABLE member AS
-SELECT reference_id, record_id FROM membership WHERE reference_id IN (FROM touched);
+SELECT m.reference_id, record_id, r.seq, r.first_run, r.title, r.kind, r.abstract = '' AS title_only
+FROM membership m JOIN record r USING (record_id) WHERE m.reference_id IN (FROM touched);
 
 -- Every public event of every version. An event says: public on one of these days. The one
 -- that proves publication soonest (least last day) gives the reference its date; a vaguer
 -- statement that only contains it adds nothing. A date the user entered stands beside the
 -- sources' and goes before them only where the user said so; it has no event number.
 CREATE OR REPLACE TEMP TABLE public_event AS
-SELECT m.reference_id, e.record_id, e.event, e.day_from, e.day_to, FALSE AS wins, r.seq
-FROM member m JOIN record r USING (record_id) JOIN dated_event e USING (record_id)
+SELECT m.reference_id, e.record_id, e.event, e.day_from, e.day_to, FALSE AS wins, m.seq
+FROM member m JOIN dated_event e USING (record_id)
 WHERE e.public AND e.stands
 UNION ALL
-SELECT m.reference_id, h.record_id, NULL, h.day_from, h.day_to, h.wins, r.seq
-FROM hand_dates h JOIN member m USING (record_id) JOIN record r USING (record_id);
+SELECT m.reference_id, h.record_id, NULL, h.day_from, h.day_to, h.wins, m.seq
+FROM hand_dates h JOIN member m USING (record_id);
 
 DELETE FROM reference WHERE reference_id IN (FROM touched);
 INSERT INTO reference BY NAME
 WITH main AS (
-    SELECT m.reference_id, r.record_id, r.title, r.kind
-    FROM member m JOIN record r USING (record_id)
+    SELECT reference_id, record_id, title, kind FROM member
     -- The text to read: with title and abstract, published rather than preprint, first seen.
-    QUALIFY row_number() OVER (PARTITION BY m.reference_id ORDER BY
-        r.title = '', r.abstract = '', r.kind = 'preprint', r.seq) = 1
+    QUALIFY row_number() OVER (PARTITION BY reference_id ORDER BY
+        title = '', title_only, kind = 'preprint', seq) = 1
 ), earliest AS (
     SELECT * FROM public_event
     QUALIFY row_number() OVER (PARTITION BY reference_id ORDER BY
         wins DESC, day_to NULLS LAST, day_from DESC NULLS LAST, seq, event) = 1
 ), arrival AS (
-    SELECT m.reference_id, arg_min(r.first_run, r.seq) AS first_run
-    FROM member m JOIN record r USING (record_id) GROUP BY ALL
+    SELECT reference_id, arg_min(first_run, seq) AS first_run FROM member GROUP BY ALL
 )
 SELECT reference_id, main.title, main.kind, main.record_id AS main_record,
        earliest.day_from AS public_from, earliest.day_to AS public_to,

@@ -107,13 +107,9 @@ def comparable(shelf: Shelf, a: Ints, b: Ints) -> Compared:
     gap = alike.year_gap(shelf, a, b)
     kept = _may_meet(shelf, a, b, gap)
     a, b, gap = a[kept], b[kept], gap[kept]
-    title = alike.titles(shelf, a, b, _WORTH_A_LOOK)
-    cut = np.flatnonzero((title == 0) & (gap == 0))
-    cut = cut[alike.heads(shelf, a[cut], b[cut])]
-    title[cut] = alike.titles(shelf, a[cut], b[cut], 0.0)
+    title, kept = _worth_a_look(shelf, a, b, gap)
+    a, b, gap, title = a[kept], b[kept], gap[kept], title[kept]
     weak = shelf.weak[a] | shelf.weak[b]
-    kept = (title > 0) | (weak & _one_page(shelf, a, b))
-    a, b, gap, title, weak = a[kept], b[kept], gap[kept], title[kept], weak[kept]
     shared, most = alike.people(shelf, a, b)
     found = Compared(a, b, np.zeros(len(a)), np.zeros(len(a), np.int64), title, shared, most, gap)
     occasion, place = _same_occasion(shelf, found), _same_place(shelf, found)
@@ -121,6 +117,23 @@ def comparable(shelf: Shelf, a: Ints, b: Ints) -> Compared:
         found.rule[holds], found.score[holds] = rule, score
     apart = weak | ((shared == 0) & (most > 0)) | _notices_apart(shelf, a, b, gap)
     return found.where((found.rule > 0) | ~(apart | _nameless(shelf, found) | _on_ones_own(shelf, found)))
+
+
+def worth_a_look(shelf: Shelf, a: Ints, b: Ints) -> Flags:
+    """Flag the pairs that titles and years do not tell apart at once: a quick look, before more is read."""
+    return _worth_a_look(shelf, a, b, alike.year_gap(shelf, a, b))[1]
+
+
+def _worth_a_look(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> tuple[Floats, Flags]:
+    """Return the likeness of the titles, and which pairs are looked at further: of titles alike,
+    one cut from the other in one year, or too short to tell and on one page.
+    """
+    title = alike.titles(shelf, a, b, _WORTH_A_LOOK)
+    cut = np.flatnonzero((title == 0) & (gap == 0))
+    cut = cut[alike.heads(shelf, a[cut], b[cut])]
+    title[cut] = alike.titles(shelf, a[cut], b[cut], 0.0)
+    weak = shelf.weak[a] | shelf.weak[b]
+    return title, np.asarray((title > 0) | (weak & _one_page(shelf, a, b)), bool)
 
 
 def _may_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:

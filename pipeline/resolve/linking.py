@@ -12,7 +12,7 @@ from pipeline.resolve.candidates import Pairs, pairs
 from pipeline.resolve.columns import Flags, Floats, Ints, among, different
 from pipeline.resolve.evidence import APART, DOCUMENT, WORK, conflict, document_conflict, evidence
 from pipeline.resolve.keys import Keys, block_keys
-from pipeline.resolve.likeness import compare, in_words, one_document
+from pipeline.resolve.likeness import compare, in_words, one_document, worth_a_look
 from pipeline.resolve.profile import Shelf
 
 LINK_SCHEMA = pa.schema([
@@ -22,6 +22,8 @@ LINK_SCHEMA = pa.schema([
 
 # Pairs compared at once: bounds the memory that a first run takes.
 _CHUNK = 1_000_000
+# Share of a shelf's records below which they get a shelf of their own.
+_FEW = 0.3
 
 
 def links(
@@ -54,8 +56,7 @@ def links(
     if not new.any():
         return LINK_SCHEMA.empty_table()
     found = pairs(block_keys(shelf, [place_vectors(shelf, vectors)]), new)
-    cosines = cosines_of(shelf, lambda _: vectors)
-    return decide(shelf, _with_ruled(shelf, found, rulings, new), cosines)
+    return decide(shelf, _with_ruled(shelf, found, rulings, new), lambda _: vectors)
 
 
 KEY_SCHEMA = pa.schema([("key", pa.int64()), ("seq", pa.int64()), ("says", pa.int8())])
@@ -93,9 +94,7 @@ def links_of(found: pa.Table, shelf: Shelf, vectors: Callable[[list[str]], pa.Ta
     """
     a, b = (found[name].combine_chunks().to_numpy() for name in ("seq_a", "seq_b"))
     pairs_found = Pairs(a, b, found["numbered"].to_numpy(zero_copy_only=False))
-    return decide(
-        shelf, pairs_found, cosines_of(shelf, vectors), lambda seqs: np.searchsorted(shelf.seq, seqs)
-    )
+    return decide(shelf, pairs_found, vectors, lambda seqs: np.searchsorted(shelf.seq, seqs))
 
 
 def cosines_of(shelf: Shelf, vectors: Callable[[list[str]], pa.Table]) -> Callable[[Ints, Ints], Floats]:
@@ -122,12 +121,12 @@ def cosines_of(shelf: Shelf, vectors: Callable[[list[str]], pa.Table]) -> Callab
 def decide(
     shelf: Shelf,
     found: Pairs,
-    cosines: Callable[[Ints, Ints], Floats],
+    vectors: Callable[[list[str]], pa.Table],
     place: Callable[[Ints], Ints] = lambda places: places,
 ) -> pa.Table:
     """Return the links of the pairs, as `links` does: evidence first, then likeness.
 
-    place: turns what the pairs name into places on the shelf.
+    vectors: as `links_of` takes them. place: turns what the pairs name into places on the shelf.
     """
     parts = [LINK_SCHEMA.empty_table()]
     for start in range(0, len(found.a), _CHUNK):
@@ -135,7 +134,8 @@ def decide(
         a, b = _by_id(shelf, place(found.a[chunk]), place(found.b[chunk]))
         numbered = found.numbered[chunk] | _may_be_forms(shelf, a, b)
         spoken, by_evidence = _spoken(shelf, a, b, numbered)
-        parts += [by_evidence, _alike(shelf, a[~spoken], b[~spoken], cosines)]
+        left = shelf, a[~spoken], b[~spoken]
+        parts += [by_evidence, _alike(*(left if len(found.a) > _CHUNK else _narrowed(*left)), vectors)]
     order = [("record_a", "ascending"), ("record_b", "ascending")]
     return pa.concat_tables(parts).sort_by(order).combine_chunks()
 
@@ -173,9 +173,22 @@ def _spoken(shelf: Shelf, a: Ints, b: Ints, numbered: Flags) -> tuple[Flags, pa.
     return spoken, _table(shelf, a[said], b[said], same, reasons, np.ones(len(said)))
 
 
-def _alike(shelf: Shelf, a: Ints, b: Ints, cosines: Callable[[Ints, Ints], Floats]) -> pa.Table:
+def _narrowed(shelf: Shelf, a: Ints, b: Ints) -> tuple[Shelf, Ints, Ints]:
+    """Return the pairs that a quick look leaves, on a shelf of their records alone where those are few.
+
+    A night meets many records that it has nothing to do with; a first run has to do with all.
+    """
+    kept = worth_a_look(shelf, a, b)
+    a, b = a[kept], b[kept]
+    places = different(np.r_[a, b])
+    if len(places) > _FEW * len(shelf):
+        return shelf, a, b
+    return shelf.only(places), np.searchsorted(places, a), np.searchsorted(places, b)
+
+
+def _alike(shelf: Shelf, a: Ints, b: Ints, vectors: Callable[[list[str]], pa.Table]) -> pa.Table:
     """Return the links by likeness, where no numbers conflict."""
-    found = compare(shelf, a, b, cosines)
+    found = compare(shelf, a, b, cosines_of(shelf, vectors))
     document = one_document(shelf, found)
     clear = np.ones(len(document), bool)
     for at in np.flatnonzero(shelf.schemes[found.a] & shelf.schemes[found.b]).tolist():

@@ -104,6 +104,7 @@ class Shelf:
     def __init__(self, records: pa.Table, identifiers: pa.Table, relations: pa.Table) -> None:
         """Order the records; rows of the other tables whose record is not among them are left out."""
         self._table = records.sort_by([("seq", "ascending"), ("record_id", "ascending")])
+        self._facts = identifiers, relations
         self.id_column = ids = self._table["record_id"].combine_chunks()
         self.ids: list[str] = ids.to_pylist()
         self.stated = facts_of(identifiers, ids, ("scheme", "value", "match_key"))
@@ -120,6 +121,10 @@ class Shelf:
         if profile is None:
             profile = self._profiles[place] = Profile(self, place)
         return profile
+
+    def only(self, places: Ints) -> Shelf:
+        """Return a shelf of the records at these places."""
+        return Shelf(self._table.take(pa.array(places)), *self._facts)
 
     def text(self, name: str, read: Callable[[str], str] = str) -> Coded:
         """Return a column of text, coded."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, date, datetime
 from pathlib import Path
 
@@ -65,3 +66,34 @@ def test_an_abstract_not_stated_again_is_kept(tmp_path: Path) -> None:
         with open_store(folder, read_only=True) as con:
             assert con.execute("SELECT abstract FROM record").fetchall() == [("It flushes itself.",)]
     assert tables(tmp_path / "together") == tables(tmp_path / "apart")
+
+
+def test_what_comes_to_lie_outside_is_marked_to_be_resolved(tmp_path: Path) -> None:
+    """A sweep that asks something else lists the same work, and its expression holds for it no longer."""
+    work = {
+        "DOI": "10.5555/load.3",
+        "type": "journal-article",
+        "title": ["A dripper"],
+        "abstract": "It drips.",
+    }
+    body = json.dumps(
+        {"status": "ok", "message-type": "work-list", "message": {"total-results": 1, "items": [work]}}
+    ).encode()
+    marked = []
+    for run, word in (("one", "dripper"), ("two", "dripper"), ("three", "pump")):
+        asked = {"line": "sweep asked", "run": run, "source": "crossref", "sweep": "all"}
+        Responses(tmp_path).journal.append(asked | {"tree": ["text", word], "checked_here": True})
+        page = Page(
+            Request("crossref", "/works", step="search"),
+            200,
+            {"content-type": "application/json"},
+            body,
+            date(2026, 11, 25),
+        )
+        Responses(tmp_path).keep(page, run, "all", NOW)
+        load_answers(tmp_path)
+        with open_store(tmp_path) as con:
+            rows = "SELECT title, inside FROM unresolved JOIN record USING (record_id) JOIN found USING (record_id)"
+            marked.append(con.execute(rows).fetchall())
+            con.execute("DELETE FROM unresolved")
+    assert marked == [[("A dripper", True)], [], [("A dripper", False)]]

@@ -162,12 +162,13 @@ def decide(folder: Path, rng: random.Random, ids: list[str]) -> None:
 
 
 def withdraw(folders: Iterable[Path], rng: random.Random, ids: list[str]) -> None:
-    """Let the user's expressions hold no longer for one record."""
+    """Let the user's expressions hold no longer for one record, as loading does (test_load.py)."""
     if ids and rng.random() < 0.3:
         gone = rng.choice(ids)
         for folder in folders:
             with open_store(folder) as con:
                 con.execute("UPDATE found SET inside = FALSE WHERE record_id = ?", [gone])
+                con.execute("INSERT INTO unresolved SELECT ? EXCEPT FROM unresolved", [gone])
 
 
 def rulings_hold(folder: Path, found: Facts) -> None:
