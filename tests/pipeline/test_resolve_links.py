@@ -107,6 +107,28 @@ def test_a_low_cosine_counts_against_a_pair_and_a_missing_one_does_not() -> None
     assert linked(titles, [0, 1], vectors=table) == []
 
 
+def test_a_quick_look_changes_no_link(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whether the records worth a look get a shelf of their own or not, the links are the same."""
+    from pipeline.resolve import linking
+
+    sisters = [f"{word} clay drip emitter pipes" for word in CROWD_WORDS]
+    titles = [
+        *sisters,
+        CLAY,
+        SLOW,
+        "Clay drip",
+        *(f"{title} for fields" for title in sisters),
+        CLAY,
+        "Clay drip",
+    ]
+    found = []
+    for share in (0.0, 1.0):
+        monkeypatch.setattr(linking, "_FEW", share)
+        found.append(linked(titles, list(range(40, len(titles)))))
+    assert found[0] == found[1]
+    assert len(found[0]) > 20
+
+
 def test_vectors_are_asked_for_only_where_they_can_decide() -> None:
     """Equal titles by one person are one work whatever the cosine; unlike ones are two."""
     asked: list[int] = []
