@@ -201,10 +201,17 @@ def _stay_offline() -> None:
     os.environ["HF_HUB_DISABLE_PROGRESS_BARS"] = "1"
 
 
+def _wait_asleep() -> None:
+    # Read once, when torch is first imported. Left to itself a thread that waits for the other spins:
+    # where anything else keeps a core busy, embedding was measured to take up to four times as long.
+    os.environ.setdefault("OMP_WAIT_POLICY", "PASSIVE")
+
+
 @contextlib.contextmanager
 def _quietly() -> Iterator[None]:
     """Keep the libraries' warnings off the user's screen; errors still come through."""
     _stay_offline()
+    _wait_asleep()
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         yield
