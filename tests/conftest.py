@@ -56,12 +56,17 @@ def only_loopback(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(socket, "getaddrinfo", lookup)
 
 
-@pytest.fixture(autouse=True)
-def clean_environment(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Take away our own settings, keys and proxies that the developer's shell may hold."""
-    for name in list(os.environ):
-        if name.upper().startswith(OURS) or name.upper() in PROXIES:
-            monkeypatch.delenv(name)
+@pytest.fixture(scope="session", autouse=True)
+def clean_environment() -> Iterator[None]:
+    """Take away our own settings, keys and proxies that the developer's shell may hold.
+
+    For the whole session, so that what a fixture starts for several tests is clean too.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        for name in list(os.environ):
+            if name.upper().startswith(OURS) or name.upper() in PROXIES:
+                patch.delenv(name)
+        yield
 
 
 @dataclass(frozen=True)

@@ -80,6 +80,18 @@ def review(demo_played: Any, tmp_path: Path) -> Iterator[Review]:
         yield running
 
 
+@pytest.fixture(scope="module")
+def shown(demo_played: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Review]:
+    """Serve one copy of the demo matter to all tests of a file that only read: a start costs seconds.
+
+    Whoever decided something or touched its store would change what the others see.
+    """
+    folder = Path(shutil.copytree(demo_played[0] / "matter", tmp_path_factory.mktemp("shown") / "matter"))
+    with serving(folder) as running:
+        yield running
+        assert running.decisions() == []
+
+
 @pytest.fixture
 def open_page(chromium: Any) -> Iterator[Callable[..., Any]]:
     """Give a function that opens a fresh page. It fails the test for a request that would leave

@@ -20,7 +20,7 @@ HOSTILE = "<script>alert(1)</script>\u202e" + "W" * 10_000
 
 @pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 800), ("dark", 390)])
 def test_every_picture_is_drawn_and_accessible(
-    review: Any, open_page: Callable[..., Any], scheme: str, width: int
+    shown: Any, open_page: Callable[..., Any], scheme: str, width: int
 ) -> None:
     """Drawn live where it fits, still where it does not; axe finds nothing; open_page sees to the rest:
 
@@ -28,20 +28,20 @@ def test_every_picture_is_drawn_and_accessible(
     """
     page = open_page(width, scheme)
     for path in PICTURES:
-        page.goto(review.address + path)
+        page.goto(shown.address + path)
         page.wait_for_selector("figure.drawn .live svg" if width != 800 else "figure:not(.drawn) picture img")
         page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
         assert Axe().run(page).response["violations"] == [], path
         assert page.evaluate("document.documentElement.scrollWidth") <= width, path
 
 
-def test_without_scripts_the_still_pictures_stand(review: Any, open_page: Callable[..., Any]) -> None:
+def test_without_scripts_the_still_pictures_stand(shown: Any, open_page: Callable[..., Any]) -> None:
     """The page is whole: the picture of its look is there at its size, and its tables."""
     for width, look in ((1280, "light-wide"), (390, "light-narrow")):
         page = open_page(width, scripts=False)
         for path in PICTURES:
             with page.expect_response(f"**/drawing.svg?look={look}") as drawn:
-                page.goto(review.address + path)
+                page.goto(shown.address + path)
             assert (drawn.value.status, drawn.value.headers["content-type"]) == (200, "image/svg+xml")
             box = page.locator("figure picture img").bounding_box()
             assert box["width"] > 200
@@ -68,10 +68,10 @@ def test_pointing_names_a_reference_and_a_click_opens_it(review: Any, open_page:
     page.wait_for_url(f"**/reference/{best}")
 
 
-def test_the_time_line_moves_only_when_asked(review: Any, open_page: Callable[..., Any]) -> None:
+def test_the_time_line_moves_only_when_asked(shown: Any, open_page: Callable[..., Any]) -> None:
     """The wheel scrolls the page; with Shift it zooms the days."""
     page = open_page()
-    page.goto(review.address + "pictures/timeline")
+    page.goto(shown.address + "pictures/timeline")
     page.wait_for_selector("figure.drawn .live svg")
     years = "[...document.querySelectorAll('.live .role-axis-label text')].map(one => one.textContent).join()"
     before = page.evaluate(years)
@@ -86,10 +86,10 @@ def test_the_time_line_moves_only_when_asked(review: Any, open_page: Callable[..
     until(page, f"{years} !== {before!r}")
 
 
-def test_on_paper_the_light_picture_is_printed(review: Any, open_page: Callable[..., Any]) -> None:
+def test_on_paper_the_light_picture_is_printed(shown: Any, open_page: Callable[..., Any]) -> None:
     """From a dark screen with a live drawing, the PDF holds the ink of the light look, not the dark one's."""
     page = open_page(scheme="dark")
-    page.goto(review.address + "pictures/elements")
+    page.goto(shown.address + "pictures/elements")
     page.wait_for_selector("figure.drawn .live svg")
     until(page, "document.querySelector('.paper').complete")
     inks = colours_of(page.pdf())
@@ -97,10 +97,10 @@ def test_on_paper_the_light_picture_is_printed(review: Any, open_page: Callable[
     assert colour(DARK.ink) not in inks
 
 
-def test_every_answer_of_the_log_is_one_click_away(review: Any, open_page: Callable[..., Any]) -> None:
+def test_every_answer_of_the_log_is_one_click_away(shown: Any, open_page: Callable[..., Any]) -> None:
     """Menu, a sweep's answers, the answer: shown as text in our own page."""
     page = open_page()
-    page.goto(review.address)
+    page.goto(shown.address)
     page.get_by_role("link", name="Search log").click()
     page.locator('a[href^="/log/sweep"]').first.click()
     page.locator('a[href^="/answer/"]').first.click()
