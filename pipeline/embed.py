@@ -90,24 +90,10 @@ def load_model(name: str = DEFAULT_MODEL) -> Model:
 
     name: DEFAULT_MODEL, the folder of a sentence-transformers model, or the name of one
     that already lies in this machine's model cache. Takes seconds, 0.8 GB of memory.
+    A process keeps the last one, so that a second run in it need not wait again.
     Raises BadModel.
     """
-    version = model_version(name)
-    folder = model_folder(name)
-    with _quietly():
-        import torch
-        from sentence_transformers import SentenceTransformer
-
-        torch.set_num_threads(min(THREADS, os.cpu_count() or 1))
-        try:
-            encoder = SentenceTransformer(str(folder), device="cpu", local_files_only=True)
-        except (OSError, ValueError, KeyError, RuntimeError) as trouble:
-            raise BadModel(
-                f"model {name!r}: {folder} cannot be loaded as a sentence-transformers model "
-                f"({str(trouble)[:200]}). Name another model, or {DEFAULT_MODEL!r}, in matter.toml."
-            ) from trouble
-        dimensions = encoder.get_embedding_dimension()
-    return Model(name, version, int(dimensions or 0), int(encoder.max_seq_length or 0), encoder)
+    return _loaded(name, model_version(name), model_folder(name))
 
 
 def embed(texts: Sequence[str], model: Model, batch: int = 8) -> Vectors:
@@ -125,6 +111,24 @@ def embed(texts: Sequence[str], model: Model, batch: int = 8) -> Vectors:
             clean, batch_size=batch, show_progress_bar=False, convert_to_numpy=True, normalize_embeddings=True
         )
     return np.ascontiguousarray(found, dtype=np.float32)
+
+
+@lru_cache(maxsize=1)
+def _loaded(name: str, version: str, folder: Path) -> Model:
+    with _quietly():
+        import torch
+        from sentence_transformers import SentenceTransformer
+
+        torch.set_num_threads(min(THREADS, os.cpu_count() or 1))
+        try:
+            encoder = SentenceTransformer(str(folder), device="cpu", local_files_only=True)
+        except (OSError, ValueError, KeyError, RuntimeError) as trouble:
+            raise BadModel(
+                f"model {name!r}: {folder} cannot be loaded as a sentence-transformers model "
+                f"({str(trouble)[:200]}). Name another model, or {DEFAULT_MODEL!r}, in matter.toml."
+            ) from trouble
+        dimensions = encoder.get_embedding_dimension()
+    return Model(name, version, int(dimensions or 0), int(encoder.max_seq_length or 0), encoder)
 
 
 @lru_cache(maxsize=8)

@@ -16,6 +16,13 @@ SWITCHES = {
     "PREFECT_LOGGING_TO_API_ENABLED": "false",
     # At exit the temporary server prints a traceback though all went well.
     "PREFECT_SERVER_LOGGING_LEVEL": "CRITICAL",
+    # Nobody reads these of a server that lives for one run; keeping them cost seconds a run and let its
+    # database grow. The states of runs, which a schedule needs, are kept without them.
+    "PREFECT_SERVER_SERVICES_EVENT_PERSISTER_ENABLED": "false",
+    "PREFECT_SERVER_SERVICES_TASK_RUN_RECORDER_ENABLED": "false",
+    "PREFECT_SERVER_SERVICES_TRIGGERS_ENABLED": "false",
+    # Descriptions of other systems to connect to, for pages that are never shown.
+    "PREFECT_SERVER_REGISTER_BLOCKS_ON_START": "false",
 }
 
 
