@@ -16,6 +16,7 @@ past the end is answered 599 and fails it too.
 
 from __future__ import annotations
 
+import json
 import os
 import socket
 import subprocess
@@ -30,6 +31,8 @@ from typing import Any
 from urllib.parse import parse_qsl, urlsplit
 
 import pytest
+
+from pipeline.file_lock import lock
 
 LOOPBACK = {"127.0.0.1", "::1", "localhost", ""}
 OURS = ("ANTEDATE_", "EPO_", "OPENALEX_", "CROSSREF_", "ARXIV_", "SEMANTICSCHOLAR_", "USPTO_")
@@ -206,20 +209,44 @@ def watched() -> Callable[[Path], dict[str, str]]:
 
 
 @pytest.fixture(scope="session")
+def prefect_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give one home for the scheduler of all runs of a worker: making its database costs seconds."""
+    return tmp_path_factory.mktemp("prefect")
+
+
+@pytest.fixture(scope="session")
 def demo_played(
-    tmp_path_factory: pytest.TempPathFactory, watched: Callable[[Path], dict[str, str]]
+    tmp_path_factory: pytest.TempPathFactory,
+    watched: Callable[[Path], dict[str, str]],
+    prefect_home: Path,
 ) -> tuple[Path, dict[str, str], subprocess.CompletedProcess[str]]:
     """Play the demo once, as its user starts it; give its place, its environment and how it ended.
 
     The matter is in `matter` there, and `noted` names whom its processes would have spoken to.
+    Once also where several workers share the tests: the first plays, the others wait for its end.
     """
-    root, place = Path(__file__).resolve().parents[1], tmp_path_factory.mktemp("demo")
-    watch = watched(place)
+    ours = tmp_path_factory.getbasetemp()
+    place = (ours.parent if "PYTEST_XDIST_WORKER" in os.environ else ours) / "demo"
+    place.mkdir(exist_ok=True)
+    with (place / "lock").open("ab") as held:
+        lock(held.fileno(), wait=True)
+        if not (place / "ended").exists():
+            played = play_demo(place, watched(place), prefect_home)
+            (place / "ended").write_text(json.dumps(played), encoding="utf-8")
+    environment, how = json.loads((place / "ended").read_text(encoding="utf-8"))
+    return place, environment, subprocess.CompletedProcess(**how)
+
+
+def play_demo(
+    place: Path, watch: dict[str, str], prefect_home: Path
+) -> tuple[dict[str, str], dict[str, Any]]:
+    """Play the demo in a process of its own; return its environment and how it ended."""
+    root = Path(__file__).resolve().parents[1]
     environment = {
         **watch,
         "PATH": os.environ["PATH"],
         "HOME": str(place),
-        "PREFECT_HOME": str(place / "prefect"),
+        "PREFECT_HOME": str(prefect_home),
         "PYTHONPATH": os.pathsep.join((watch["PYTHONPATH"], str(root))),
         "PYTHONUTF8": "1",
     }
@@ -227,4 +254,4 @@ def demo_played(
     done = subprocess.run(
         command, env=environment, cwd=root, capture_output=True, text=True, timeout=240, check=False
     )
-    return place, environment, done
+    return environment, vars(done)

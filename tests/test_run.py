@@ -38,16 +38,15 @@ ARXIV = b"""<?xml version="1.0"?><feed xmlns="http://www.w3.org/2005/Atom"
 <opensearch:totalResults>0</opensearch:totalResults><opensearch:startIndex>0</opensearch:startIndex></feed>"""
 
 
-@pytest.fixture(scope="module")
-def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Give one home for the scheduler of all runs of this file: making its database costs seconds."""
-    return tmp_path_factory.mktemp("prefect")
-
-
 @pytest.fixture
-def command(home: Path, tmp_path: Path, watched: Callable[[Path], dict[str, str]]) -> Any:
+def command(prefect_home: Path, tmp_path: Path, watched: Callable[[Path], dict[str, str]]) -> Any:
     """Give a function that starts `antedate …` in a process of its own, watched."""
-    environment = {**os.environ, "PREFECT_HOME": str(home), "HOME": str(tmp_path), **watched(tmp_path)}
+    environment = {
+        **os.environ,
+        "PREFECT_HOME": str(prefect_home),
+        "HOME": str(tmp_path),
+        **watched(tmp_path),
+    }
 
     started: list[subprocess.Popen[str]] = []
 
