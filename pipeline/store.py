@@ -134,8 +134,9 @@ def _check_version(con: duckdb.DuckDBPyConnection, path: Path, read_only: bool) 
 
 
 def _version(con: duckdb.DuckDBPyConnection) -> int | None:
-    found = con.execute("SELECT count(*) FROM information_schema.tables WHERE table_name = 'meta'").fetchone()
-    if not found or not found[0]:
+    # Asked at every opening: looking first whether there is the table would cost half an opening more.
+    try:
+        row = con.execute("SELECT max(version) FROM meta").fetchone()
+    except duckdb.CatalogException:
         return None
-    row = con.execute("SELECT max(version) FROM meta").fetchone()
     return int(row[0]) if row and row[0] is not None else None
