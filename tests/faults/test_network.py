@@ -25,7 +25,8 @@ SOURCE = Source(
     "gulper", "Gulper", ("article",), "https://gulper.example", 10, None, 0.0, "", "", date(2026, 1, 1), {}
 )
 ASK = Request("gulper", "works")
-QUICK = Limits(total_s=0.4, attempts=2)
+# What answers may take long on a busy machine; what hangs is soon given up.
+PATIENT, QUICK = Limits(attempts=2), Limits(total_s=0.4, attempts=2)
 MEGABYTE = b"x" * 1_000_000
 
 
@@ -43,7 +44,7 @@ CONNECTOR: Any = SimpleNamespace(
 )
 
 
-def session_for(url: str, limits: Limits = QUICK) -> Session:
+def session_for(url: str, limits: Limits = PATIENT) -> Session:
     """Return a session that waits for no retry."""
     return Session(CONNECTOR, url, clock=Clock(sleep=lambda _s: None), limits=limits)
 
@@ -79,8 +80,8 @@ def test_a_body_that_does_not_end_is_left_in_time(scripted_server: Any, body: An
     server = scripted_server({"body": body}, {"body": body})
     began = time.monotonic()
     with pytest.raises(SourceDown, match=r"no whole answer within 0.4 s, 2 times"):
-        session_for(server.url).send(ASK)
-    assert time.monotonic() - began < 3
+        session_for(server.url, QUICK).send(ASK)
+    assert time.monotonic() - began < 10
 
 
 def test_headers_that_do_not_end_are_left_in_time() -> None:
@@ -103,7 +104,7 @@ def test_headers_that_do_not_end_are_left_in_time() -> None:
             session_for(
                 f"http://127.0.0.1:{listener.getsockname()[1]}", Limits(total_s=0.4, attempts=1)
             ).send(ASK)
-        assert time.monotonic() - began < 3
+        assert time.monotonic() - began < 10
     finally:
         ended.set()
         thread.join(5)
@@ -189,7 +190,7 @@ def test_after_a_failure_the_session_goes_on(scripted_server: Any) -> None:
     server = scripted_server(
         {"body": hanging}, {"body": b"a", "headers": {"Content-Length": "9"}}, {"body": b"ok"}
     )
-    session = session_for(server.url)
+    session = session_for(server.url, Limits(total_s=2, attempts=2))
     with pytest.raises(SourceDown):
         session.send(ASK)
     assert session.send(ASK).body == b"ok"
@@ -199,7 +200,7 @@ def test_one_connection_serves_many_requests_and_is_watched_in_each(scripted_ser
     """A kept connection is used again, and a hang on it is cut like any other."""
     hang = {"body": hanging, "headers": {"Content-Length": "9"}}
     server = scripted_server({"body": b"a"}, {"body": b"b"}, hang, {"body": b"c"}, keep_alive=True)
-    session = session_for(server.url, Limits(total_s=0.4, attempts=1))
+    session = session_for(server.url, Limits(total_s=2, attempts=1))
     assert [session.send(ASK).body for _ in range(2)] == [b"a", b"b"]
     with pytest.raises(SourceDown, match="no whole answer"):
         session.send(ASK)
