@@ -1,7 +1,9 @@
 """De-duplicate a corpus in a store of its own and print what it took, as JSON.
 
     python ours.py build FOLDER     the store of the corpus in FOLDER, but for its last 1,000 records
-    python ours.py run FOLDER       the first run, then the night that brings the 1,000
+    python ours.py run FOLDER       the first run
+    python ours.py bring FOLDER     the last 1,000 into the store
+    python ours.py night FOLDER     the night that resolves them
 
 Everything is timed that a night does: reading, keys, candidates, decisions, groups, writing.
 """
@@ -109,10 +111,12 @@ def main(step: str, folder: Path) -> None:
     total = pq.read_metadata(folder / "records.parquet").num_rows
     if step == "build":
         put(folder, 0, total - NEW)
-        return
-    result = {"first": measured(folder), "quality": scores(folder)}
-    put(folder, total - NEW, NEW)
-    print(json.dumps(result | {"night": measured(folder)}))
+    elif step == "bring":
+        put(folder, total - NEW, NEW)
+    elif step == "run":
+        print(json.dumps({"first": measured(folder), "quality": scores(folder)}))
+    else:
+        print(json.dumps(measured(folder)))
 
 
 if __name__ == "__main__":
