@@ -119,7 +119,7 @@ def in_our_words(path: Path) -> Iterator[None]:
         yield
     except (zipfile.BadZipFile, gzip.BadGzipFile, EOFError, zlib.error) as error:
         raise BadFile(f"{path} is torn ({error}). Nothing of it was loaded. Fetch it again") from error
-    except (NotImplementedError, RuntimeError) as error:  # how zipfile says: password, unknown method
+    except RuntimeError as error:  # how zipfile says: a password, a method it has not
         raise BadFile(f"{path} can't be unpacked: {error}. Nothing of it was loaded") from error
     except OSError as error:
         raise BadFile(f"{path} can't be read: {error.strerror or error}") from error

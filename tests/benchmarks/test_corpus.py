@@ -16,6 +16,7 @@ import sys
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -145,25 +146,23 @@ def week(path: Path, start: int, documents: list[Template], vocabulary: list[byt
     return size
 
 
-def measured(code: str, *arguments: str) -> dict[str, object]:
+def measured(code: str, *arguments: str) -> Any:
     """Return what the code prints, run in a process of its own."""
     done = subprocess.run(
         [sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=True, cwd=ROOT
     )
-    found: dict[str, object] = json.loads(done.stdout.splitlines()[-1])
-    return found
+    return json.loads(done.stdout.splitlines()[-1])
 
 
-def lines(folder: Path) -> Iterator[str]:
-    """Load week by week and sweep; yield the report."""
+def loaded(corpus: Path) -> Iterator[str]:
+    """Load week by week; yield the report."""
     real = sources()
     vocabulary = sorted({word for one in real for word in WORD.findall(one)})
     documents = [Template(one, random.Random(at)) for at, one in enumerate(real)]  # noqa: S311
-    corpus = folder / "corpus"
     unpacked = packed = 0
     yield "\nUS documents varied from the real samples, a .zip a week, each loaded by a process of its own"
     for at in range(WEEKS):
-        path = folder / f"ipg{at:06d}.zip"
+        path = corpus.with_name(f"ipg{at:06d}.zip")
         unpacked += week(path, at * A_WEEK, documents, vocabulary)
         packed += path.stat().st_size
         load = measured(LOAD, str(corpus), str(path))
@@ -178,13 +177,17 @@ def lines(folder: Path) -> Iterator[str]:
              for kind in ("documents", "words", "paragraphs", "longwords")}  # fmt: skip
     yield f"  source: {unpacked / count:,.0f} bytes a document, {packed / count:,.0f} zipped"
     yield f"  corpus: {sum(sizes.values()):,.0f} bytes a document ({', '.join(f'{k} {v:,.0f}' for k, v in sizes.items())})"
-    swept = measured(SWEEP, str(corpus), json.dumps(SWEEPS))
-    yield f"sweeps over {count:,} documents, peak {swept['peak_mb']:.0f} MB; first page, all pages, of a core"
-    for name, found, first, whole, cpu in swept["rows"]:
-        yield f"  {name:36} {found:7,} found  {first:6.2f} s  {whole:6.2f} s  {cpu:6.2f} s"
 
 
 def test_twenty_thousand_documents(tmp_path: Path) -> None:
-    """Prints the figures; every document made is loaded and found."""
-    for line in lines(tmp_path):
+    """Prints the figures; every document made is loaded, and each sweep finds what its words must."""
+    corpus = tmp_path / "corpus"
+    for line in loaded(corpus):
         print(line, flush=True)
+    swept = measured(SWEEP, str(corpus), json.dumps(SWEEPS))
+    print(f"sweeps, peak {swept['peak_mb']:.0f} MB; first page, all pages, of a core")
+    for name, found, first, whole, cpu in swept["rows"]:
+        print(f"  {name:36} {found:7,} found  {first:6.2f} s  {whole:6.2f} s  {cpu:6.2f} s")
+    nobody, word, _, both, _, less, more = (found for _, found, *_ in swept["rows"])
+    assert nobody == 0 < word < WEEKS * A_WEEK
+    assert less <= both <= more

@@ -179,6 +179,10 @@ FAULTS = {
 }  # fmt: skip
 
 
+# Of a source that has no word for the fault.
+NEVER = "says no such thing"
+
+
 @pytest.mark.parametrize("name", SOURCE_NAMES)
 @pytest.mark.parametrize("what", FAULTS)
 def test_a_fault_loses_nothing_and_is_said(play: Any, library: Any, what: str, name: str) -> None:
@@ -187,7 +191,7 @@ def test_a_fault_loses_nothing_and_is_said(play: Any, library: Any, what: str, n
     documents = library(name, fault.size)
     service, nights = play(name, documents, fault=fault.strike, size=fault.size)
     if fault.strike is flag_partial and service.player.partial is None:
-        TABLE[what, name] = "says no such thing"
+        TABLE[what, name] = NEVER
         return
     first = nights.run(FIRST_NIGHT)
     kept = nights.answers()
@@ -212,6 +216,10 @@ def test_the_table_is_whole_and_shown(capsys: pytest.CaptureFixture[str]) -> Non
     """Fault × source → how the first night ended; the second had everything wherever a row stands here."""
     if len(TABLE) < len(FAULTS) * len(SOURCE_NAMES):
         pytest.skip("the table is printed where all faults ran")
+    for what in FAULTS:
+        cells = [TABLE[what, name] for name in SOURCE_NAMES]
+        assert any(cell != NEVER for cell in cells), f"{what} struck no source"
+        assert all(cell == NEVER or re.match(r"(in)?complete, [1-9]\d* kept", cell) for cell in cells), cells
     rows = [("fault, first night", *SOURCE_NAMES)]
     rows += [(what, *(TABLE[what, name] for name in SOURCE_NAMES)) for what in FAULTS]
     widths = [max(len(row[at]) for row in rows) for at in range(len(rows[0]))]
