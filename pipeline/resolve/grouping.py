@@ -23,6 +23,7 @@ from pipeline.resolve.evidence import (
 )
 from pipeline.resolve.linking import ruled_places
 from pipeline.resolve.profile import Profile, Shelf
+from pipeline.resolve.titles import name_left_out
 from pipeline.resolve.undisputed import undisputed
 
 MEMBERSHIP_SCHEMA = pa.schema([
@@ -66,7 +67,7 @@ def group(links: pa.Table, shelf: Shelf, rulings: pa.Table) -> pa.Table:
     Rulings join first, then evidence, then likeness by falling score. No link but a ruling
     brings two records together that bear one number and contradict each other. A likeness link is
     left out where it would bring any two records with conflicting identifiers or kinds into one
-    reference, or where it leads away from a set's first record (in title, years, numbers, kind);
+    reference, or where it leads away from a set's first record with a title (in title, years, numbers, kind);
     any link but a ruling is, as far as versions go, where two records of different documents
     would share one. Input order changes nothing, and records that no chain of links
     and same-rulings connects have nothing to do with one another: any part of the records
@@ -164,6 +165,7 @@ class Clusters:
         # One profile stands for all that would conflict with the same others: a thousand
         # copies cost one comparison.
         self._faces: dict[int, dict[Face, Profile]] = {}
+        self._titled: dict[int, int] = {}
 
     def first(self, place: int) -> int:
         """Return the first-seen member of the record's set."""
@@ -173,6 +175,11 @@ class Clusters:
         while (parent := self._parent.get(place, root)) != root:
             self._parent[place], place = root, parent
         return root
+
+    def first_titled(self, place: int) -> int:
+        """Return the first-seen member of the record's set that has a title, or the first-seen."""
+        root = self.first(place)
+        return self._titled.get(root, root)
 
     def join(self, a: int, b: int, forbids: Callable[[Profile, Profile], object] | None) -> bool:
         """Make one set of a's and b's, unless a ruling or `forbids` of any two members says no.
@@ -190,6 +197,8 @@ class Clusters:
                 return False
         elif forbids and any(forbids(x, y) for x in ours.values() for y in theirs.values()):
             return False
+        titled = [place for place in map(self.first_titled, (first, second)) if self._shelf[place].title]
+        self._titled[first] = min(titled, default=first)
         self._parent[second] = first
         few, many = sorted((self._members.pop(first, [first]), self._members.pop(second, [second])), key=len)
         many.extend(few)
@@ -211,12 +220,12 @@ class Clusters:
 
 
 def _drifts(shelf: Shelf, references: Clusters, a: int, b: int) -> bool:
-    """Tell whether a link leads away from the first record of either side's set.
+    """Tell whether a link leads away from the first record with a title of either side's set.
 
     So a title that changes word by word, or a year that moves by some, from link to link stops
-    where it is another's.
+    where it is another's, and a record without title ties no two pieces on its page.
     """
-    ours, theirs = references.first(a), references.first(b)
+    ours, theirs = references.first_titled(a), references.first_titled(b)
     return (theirs != b and _away(shelf, a, b, theirs)) or (ours != a and _away(shelf, b, a, ours))
 
 
@@ -228,7 +237,9 @@ def _away(shelf: Shelf, new: int, member: int, first: int) -> bool:
 
 
 def _alike(shelf: Shelf, a: int, b: int) -> bool:
-    return fuzz.token_sort_ratio(shelf[a].title, shelf[b].title) >= _DRIFT
+    """Tell whether the titles are alike, or one is missing and says nothing."""
+    one, other = shelf[a].title, shelf[b].title
+    return not (one and other) or fuzz.token_sort_ratio(one, other) >= _DRIFT
 
 
 def _unbridged(a: Profile, b: Profile) -> bool:
@@ -236,7 +247,8 @@ def _unbridged(a: Profile, b: Profile) -> bool:
     if (year_gap(a, b) or 0) > LONGEST_GAP or a.notice != b.notice:
         return True
     odd = a.numbers ^ b.numbers
-    return not _one_class(a, b) or not odd <= {str(year) for year in (a.year_from, b.year_from)}
+    years = {str(year) for year in (a.year_from, b.year_from)}
+    return not _one_class(a, b) or not (odd <= years or name_left_out(a.title, b.title))
 
 
 def _unlike(a: Profile, b: Profile) -> bool:

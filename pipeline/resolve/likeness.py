@@ -14,14 +14,14 @@ from importlib.resources import files
 
 import numpy as np
 
-from pipeline.resolve import alike
+from pipeline.resolve import alike, titles
 from pipeline.resolve.columns import Flags, Floats, Ints
 from pipeline.resolve.evidence import LONGEST_GAP, STAGES
 from pipeline.resolve.profile import Shelf
 
 # At and above this likeness two records are joined; of such pairs more than nine in ten are one
 # work each, nearly all together. A wrong merge hides a reference and costs more than a missed one.
-THRESHOLD = 0.92
+THRESHOLD = 0.925
 # Scores of what rules join: one place in print, or one occasion signed by the same people.
 SAME_PLACE, SAME_OCCASION = 0.99, 0.95
 BY_LIKENESS, BY_PLACE, BY_OCCASION = 0, 1, 2
@@ -158,14 +158,15 @@ def classes_meet(shelf: Shelf, a: Ints, b: Ints) -> Flags:
 
 
 def _numbers_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
-    """Flag equal numbers, but for the records' own year that one title has in it."""
-    codes, texts = shelf.numbers.codes, shelf.numbers.texts
+    """Flag equal numbers, but for the records' own year or a name that one title has in it."""
+    codes, texts, title = shelf.numbers.codes, shelf.numbers.texts, shelf.titles
     meet = codes[a] == codes[b]
     first = shelf.years[0]
     for row in np.flatnonzero(~meet & ~(gap > 0)).tolist():
         odd = set(texts[codes[a[row]]].split()) ^ set(texts[codes[b[row]]].split())
         years = {str(int(year)) for year in (first[a[row]], first[b[row]]) if not np.isnan(year)}
-        meet[row] = len(odd) == 1 and odd <= years
+        both = (title.texts[title.codes[side[row]]] for side in (a, b))
+        meet[row] = len(odd) == 1 and (odd <= years or titles.name_left_out(*both))
     return np.asarray(meet, bool)
 
 

@@ -66,6 +66,8 @@ _SORT_ENDS = (
     " invited", " preprint", " version", " talk", " only", " foreword", " introduction",
 )  # fmt: skip
 _SORT_ONLY = re.compile(_SORT)
+# A citation's year, taken for the beginning of its title.
+_YEAR_FIRST = re.compile(r"\A\s*\((?:19|20)\d\d[a-z]?\)[\s.,:;]*(?=\S)")
 _BRACKETS = re.compile(r"\(([^()]{3,40})\)")
 _SORT_AT_START = re.compile(rf"(?:{_SORT}) (?:on )?(?P<core>.+ .+)")
 _SORT_HEADS = frozenset((
@@ -128,13 +130,15 @@ def plain(text: str) -> str:
 
 def core(text: str) -> str:
     """Return the plain title without words, at its ends or in brackets, that only say what sort of
-    paper it is ("… (extended abstract)", "Panel: …"); two words are always left.
+    paper it is ("… (extended abstract)", "Panel: …"), two words always left, and without a
+    citation's year before it ("(1989). …").
     """
     return core_and_sort(text)[0]
 
 
 def core_and_sort(text: str) -> tuple[str, str]:
     """Return the core of a title, and the words of the plain title that it has not."""
+    text = _YEAR_FIRST.sub("", text)
     bare = _BRACKETS.sub(_unless_sort, text[: 4 * LONGEST_TITLE]) if "(" in text else text
     title = whole = plain(bare)
     if title.endswith(_SORT_ENDS) and (found := _SORT_AT_END.fullmatch(title)):
@@ -187,6 +191,17 @@ def notice(title: str) -> str:
 def may_count(word: str) -> bool:
     """Tell whether `numbers` may find any in a title with this word: a quick look."""
     return word in _TELLING or _DIGITS.search(word) is not None
+
+
+def name_left_out(one: str, other: str) -> bool:
+    """Tell whether one plain title is the other without the name it begins with ("id5 an incremental
+    id3"): a word of letters, then digits, that counts nothing, before three words or more.
+    """
+    short, long = sorted((one, other), key=len)
+    name, _, rest = long.partition(" ")
+    letters = name.rstrip("0123456789")
+    named = letters.isalpha() and letters != name and letters not in _COUNTED
+    return named and rest == short and rest.count(" ") > 1
 
 
 def numbers(title: str) -> frozenset[str]:

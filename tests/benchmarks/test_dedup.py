@@ -1,8 +1,8 @@
 """De-duplication measured on open labelled sets, beside the best simple method on each.
 
 Run with `python -m pytest -m benchmark -s tests/benchmarks/test_dedup.py`. One setting for all sets; the
-weights were learned from another set (train_likeness.py). No vectors are used: titles,
-people, years, venues and identifiers alone.
+weights were learned from another set (train_likeness.py). Titles (none of the sets has abstracts),
+people, years, venues and identifiers, and the titles' vectors, as the program makes them.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import random
 import re
 from collections import Counter
 from collections.abc import Iterable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -22,10 +23,12 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
+from pipeline.embed import Vectors, embed, load_model
 from pipeline.resolve import group, links, titles
 from pipeline.resolve.candidates import pairs
 from pipeline.resolve.keys import block_keys
 from pipeline.resolve.likeness import BY_LIKENESS, THRESHOLD, comparable, features, probability
+from pipeline.resolve.linking import cosines_of, place_vectors
 from pipeline.resolve.profile import Shelf, surname
 from tests.benchmarks.train_likeness import HELD_BACK, articles, examples, placed
 
@@ -60,12 +63,23 @@ def tables(rows: list[Row], ids: list[tuple[str, str, str]]) -> tuple[pa.Table, 
     identifiers = pa.table({n: pa.array([i[c] for i in ids], pa.string()) for c, n in enumerate(names)})
     identifiers = identifiers.append_column("value", identifiers["match_key"])
     relations = pa.table({n: pa.array([], pa.string()) for n in ("record_id", "kind", "scheme", "match_key")})
-    vectors = pa.table(
-        {"record_id": pa.array([], pa.string()), "vector": pa.array([], pa.list_(pa.float32(), 384))}
-    )
+    titled = [row for row in rows if row["title"].strip()]
+    matrix = embedded(tuple(row["title"] for row in titled))
+    vectors = pa.table({
+        "record_id": pa.array([row["record_id"] for row in titled], pa.string()),
+        "vector": pa.FixedSizeListArray.from_arrays(pa.array(matrix.ravel()), matrix.shape[1]),
+    })  # fmt: skip
     rulings = pa.table({"record_a": pa.array([], pa.string()), "record_b": pa.array([], pa.string()),
                         "same": pa.array([], pa.bool_())})  # fmt: skip
     return records, identifiers, relations, vectors, rulings
+
+
+@cache
+def embedded(texts: tuple[str, ...]) -> Vectors:
+    """Return the texts' vectors, each text embedded once."""
+    once = sorted(set(texts))
+    place = {text: row for row, text in enumerate(once)}
+    return embed(once, load_model())[[place[text] for text in texts]]
 
 
 def resolve(rows: list[Row], ids: list[tuple[str, str, str]]) -> pa.Table:
@@ -75,24 +89,17 @@ def resolve(rows: list[Row], ids: list[tuple[str, str, str]]) -> pa.Table:
     return group(links(records["record_id"].to_pylist(), *made), Shelf(*made[:3]), rulings)
 
 
-def judged(
-    rows: list[Row], pairs_asked: Iterable[tuple[str, str]] | None = None
-) -> list[tuple[str, str, float]]:
-    """Return the pairs that the rules leave to the scorer, with their likeness, whether joined or not.
-
-    pairs_asked: these pairs; None asks for all that share a key.
+def judged(rows: list[Row]) -> list[tuple[str, str, float]]:
+    """Return the pairs that share a key and that the rules leave to the scorer, with their
+    likeness, whether joined or not.
     """
-    records, identifiers, relations, *_ = tables(rows, [])
+    records, identifiers, relations, vectors, _ = tables(rows, [])
     shelf = Shelf(records, identifiers, relations)
-    if pairs_asked is None:
-        keys = block_keys(shelf, [])
-        a, b, _ = pairs(keys, np.ones(len(shelf), bool))
-    else:
-        places = [(shelf.place[x], shelf.place[y]) for x, y in pairs_asked]
-        a, b = (np.array(side, np.int64) for side in zip(*places, strict=True))
+    a, b, _ = pairs(block_keys(shelf, [place_vectors(shelf, vectors)]), np.ones(len(shelf), bool))
     found = comparable(shelf, a, b)
     found = found.where(found.rule == BY_LIKENESS)
-    likeness = probability(features(shelf, found, np.full(len(found.a), np.nan)))
+    cosines = cosines_of(shelf, lambda _: vectors)(found.a, found.b)
+    likeness = probability(features(shelf, found, cosines))
     ids = [(shelf.ids[x], shelf.ids[y]) for x, y in zip(found.a.tolist(), found.b.tolist(), strict=True)]
     return [(x, y, p) for (x, y), p in zip(ids, likeness.tolist(), strict=True)]
 
@@ -241,19 +248,47 @@ def as_works(rows: list[Row], cluster: dict[str, str]) -> dict[str, str]:
     tells such clusters apart: a report and its paper, which the set's truth parts in places and
     joins in others, and the same work entered under two spellings of a name.
     """
-    title_of: dict[str, Counter[str]] = {}
     people_of: dict[str, set[str]] = {}
     for row in rows:
-        name, title = cluster[row["record_id"]], titles.plain(row["title"]).replace(" ", "")
-        if len(title) > 15:
-            title_of.setdefault(name, Counter())[title] += 1
-        people_of.setdefault(name, set()).update(surname("", p["name"]) for p in row["people"])
+        people_of.setdefault(cluster[row["record_id"]], set()).update(
+            surname("", p["name"]) for p in row["people"]
+        )
     first: dict[str, str] = {}
     work: dict[str, str] = {}
-    for name, counted in title_of.items():
-        known = first.setdefault(counted.most_common(1)[0][0], name)
+    for name, title in title_of(rows, cluster).items():
+        known = first.setdefault(title, name)
         work[name] = known if people_of[known] & people_of[name] else name
     return {record_id: work.get(name, name) for record_id, name in cluster.items()}
+
+
+def letters_of(row: Row) -> str:
+    """Return the letters and digits of a title."""
+    return titles.plain(row["title"]).replace(" ", "")
+
+
+def title_of(rows: list[Row], cluster: dict[str, str]) -> dict[str, str]:
+    """Return the title that most of each cluster's citations have, where it is longer than 15 letters."""
+    counted: dict[str, Counter[str]] = {}
+    for row in rows:
+        if len(letters_of(row)) > 15:
+            counted.setdefault(cluster[row["record_id"]], Counter())[letters_of(row)] += 1
+    return {name: bearing.most_common(1)[0][0] for name, bearing in counted.items()}
+
+
+def as_titled(rows: list[Row], works: dict[str, str]) -> dict[str, str]:
+    """Return what a reader of titles makes of the citations who errs in none: the works, but for
+    citations that bear another work's title letter by letter, which go there, and those without
+    title, which stay alone. What the truth says beyond that, the citations do not.
+    """
+    own = title_of(rows, works)
+    bearer = {title: name for name, title in own.items()}
+    found = {}
+    for row in rows:
+        record_id, title = row["record_id"], letters_of(row)
+        work = works[record_id]
+        elsewhere = bearer.get(title, work) if title != own.get(work) else work
+        found[record_id] = elsewhere if title else f"alone {record_id}"
+    return found
 
 
 def pairs_of(sets: dict[str, str]) -> set[tuple[str, str]]:
@@ -286,15 +321,15 @@ def test_messy_citations_of_one_work_come_together() -> None:
     measured, read_so = b_cubed(found, cluster), b_cubed(found, works)
     show("dedup-cora", "as labelled, B-cubed", measured, b_cubed(simple, cluster)[2])
     show("dedup-cora", "read as works, B-cubed", read_so, b_cubed(simple, works)[2])
-    told = {r["record_id"] for r in rows if not titles.is_weak(titles.core(r["title"]))}
-    most = b_cubed({i: works[i] if i in told else f"alone {i}" for i in works}, cluster)
-    print(f"{'':<4} works as read, citations without a title left alone, against the labels: {most[2]:.4f}")
+    titled = as_titled(rows, works)
+    most, most_so = b_cubed(titled, cluster)[2], b_cubed(titled, works)[2]
+    print(f"{'':<4} what an unerring reader of titles gets: as labelled {most:.4f}, as works {most_so:.4f}")
     joined = pairs_within(memberships, "reference_id")
     whole = precision_of_whole(rows, joined, pairs_of(works))
     sample = judged(rows)
     reliability("read as works", [p for *_, p in sample], [works[x] == works[y] for x, y, _ in sample])
-    assert measured[2] >= 0.906
-    assert read_so[2] >= 0.955 > b_cubed(simple, works)[2]
+    assert measured[2] >= most - 0.001
+    assert read_so[2] >= most_so - 0.003
     assert whole >= 0.98
 
 

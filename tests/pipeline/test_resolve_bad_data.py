@@ -176,6 +176,32 @@ def test_a_record_without_title_is_no_bridge_between_two_works_of_one_number(ord
     assert {"x:1", "y:1"} not in sets
 
 
+PLACE: dict[str, Any] = {"venue": "Journal of Drip", "volume": "7", "pages": "11"}
+
+
+def test_a_record_without_title_goes_where_its_place_in_print_is() -> None:
+    """Also where the set has more records than one, in any order."""
+    rows = [said("x:1", **PLACE), said("y:1", **PLACE), said("z:1", "", "Ada Quill", **PLACE)]
+    for order in itertools.permutations(rows):
+        assert works(list(order)) == [{"x:1", "y:1", "z:1"}]
+
+
+@pytest.mark.parametrize("order", list(itertools.permutations(range(4))))
+def test_a_record_without_title_is_no_bridge_between_two_pieces_on_a_page(order: tuple[int, ...]) -> None:
+    """Two pieces by the same people on one page, a copy of one, and a record that states the page
+    only: in no order do the two pieces come together.
+    """
+    rows = [
+        said("x:1", **PLACE),
+        said("y:1", "Migration of the arctic tern", **PLACE),
+        said("z:1", "", "Ada Quill", **PLACE),
+        said("w:1", **PLACE),
+    ]
+    sets = works([rows[n] for n in order])
+    assert not any({"x:1", "y:1"} <= one for one in sets)
+    assert any({"x:1", "w:1"} <= one for one in sets)
+
+
 @pytest.mark.parametrize("order", list(itertools.permutations(range(3))))
 def test_likeness_is_no_bridge_between_two_works_of_one_number(order: tuple[int, ...]) -> None:
     """A third that states it is a version of the one and looks like the other brings them not together."""

@@ -50,7 +50,7 @@ def tabled(titles: list[str], sources: str = "xy") -> pa.Table:
 CROWD = [f"clay drip {word} pipe" for word in "abcdefghijklmnopqrstuvwxyzαβγδεζηθικλμ"]
 
 CLAY = "Springs of shape memory in drip emitters"
-SLOW = "Springs of shape memory in slow clay drip emitters"
+SLOW = "Springs of shape memory in slow drip emitters"
 CROWD_WORDS = [f"{a}{b}ck{a}" for a in "abdfghkl" for b in "aeiou"]
 
 

@@ -32,10 +32,15 @@ def test_what_does_not_matter_is_folded(case: str, text: str, plain: str) -> Non
         ("Panel: On drip models", "drip models"),
         ("Extended abstract", "extended abstract"),
         ("Models abstract", "models abstract"),
+        ("(1989). Drip models", "drip models"),
+        ("(1989a) Drip models (extended abstract)", "drip models"),
+        ("(1989)", "1989"),
+        ("(19890) drip models", "19890 drip models"),
+        ("Drip models (1989)", "drip models 1989"),
     ],
 )
 def test_the_sort_of_paper_is_no_part_of_the_title(text: str, core: str) -> None:
-    """Catalogues add what sort of paper it was; two words always stay."""
+    """Catalogues add what sort of paper it was; two words always stay. Citations begin with their year."""
     assert titles.core(text) == core
 
 
@@ -60,6 +65,24 @@ def test_a_part_is_told_from_its_whole_though_its_number_stands_there_already() 
     """The second method, and its part II."""
     whole = "On waves by the second method of Holt"
     assert titles.numbers(titles.plain(whole)) < titles.numbers(titles.plain(f"{whole}, Part II"))
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "left_out"),
+    [
+        ("id5 an incremental id3", "an incremental id3", True),
+        ("sql3 a survey of types", "sql2 a survey of types", False),
+        ("part2 a survey of types", "a survey of types", False),
+        ("2nd survey of drip types", "survey of drip types", False),
+        ("9 survey of drip types", "survey of drip types", False),
+        ("sql3 drip types", "drip types", False),
+        ("drip survey of types", "survey of types", False),
+        ("id5 an incremental id3", "id5 an incremental id3", False),
+    ],
+)
+def test_a_name_with_a_number_may_be_left_out(one: str, other: str, left_out: bool) -> None:
+    """A system's name before the title proper counts nothing; what counts does not become a name."""
+    assert titles.name_left_out(one, other) == titles.name_left_out(other, one) == left_out
 
 
 def test_one_number_in_two_writings_is_one_number() -> None:
