@@ -9,14 +9,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import duckdb
 import numpy as np
+import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipeline.decisions import Decisions
 from pipeline.resolve import MOST_BEARERS, Shelf, candidates, group, keys_of, links_of
+from pipeline.resolve.columns import Ints, among, different
 from pipeline.store import open_store
 from pipeline.vectors import vectors_of
 
@@ -29,22 +32,25 @@ _GONE = """
     SELECT record_id FROM unresolved SEMI JOIN membership USING (record_id)
     ANTI JOIN (FROM found WHERE inside) USING (record_id) ORDER BY 1
 """
-_YEARS = """
+# Records by their seq: asked for by record_id, DuckDB 2.0.1 unpacks the columns of all records.
+_IDS = "SELECT record_id FROM record WHERE seq IN (FROM wanted)"
+_SEQS = "SELECT seq FROM record WHERE record_id IN (FROM wanted)"
+_YEARS = f"""
     SELECT record_id, year(coalesce(min(day_from) FILTER (public), min(day_from)))::INTEGER AS year_from,
            year(coalesce(min(day_to) FILTER (public), min(day_to)))::INTEGER AS year_to
-    FROM dated_event WHERE stands AND record_id IN (FROM wanted) GROUP BY record_id
-"""
+    FROM dated_event WHERE stands AND record_id IN ({_IDS}) GROUP BY record_id
+"""  # noqa: S608 - constant text
 _RECORDS = f"""
     SELECT record_id, seq, source, kind, title, people, venue, volume, issue, pages, version, language,
            year_from, year_to
     FROM record LEFT JOIN ({_YEARS}) y USING (record_id)
-    WHERE record_id IN (FROM wanted) ORDER BY seq
+    WHERE seq IN (FROM wanted) ORDER BY seq
 """  # noqa: S608 - constant text
-_IDENTIFIERS = """
+_IDENTIFIERS = f"""
     SELECT record_id, scheme, value, match_key FROM identifier
-    WHERE record_id IN (FROM wanted) AND problem = ''
-"""
-_RELATIONS = "SELECT record_id, kind, scheme, match_key FROM relation WHERE record_id IN (FROM wanted)"
+    WHERE record_id IN ({_IDS}) AND problem = ''
+"""  # noqa: S608 - constant text
+_RELATIONS = f"SELECT record_id, kind, scheme, match_key FROM relation WHERE record_id IN ({_IDS})"  # noqa: S608
 # Rows of the new keys. Most of them are of words that thousands bear: of those the first records
 # tell all, so that the rest need not be gone through.
 _EARLY = f"""
@@ -67,24 +73,34 @@ _RULED = """
     FROM rulings JOIN record x ON x.record_id = record_a JOIN record y ON y.record_id = record_b
     WHERE x.seq IN (FROM left_out) OR y.seq IN (FROM left_out)
 """
-_COMPARED = """
-    SELECT record_id FROM record
-    WHERE seq IN (SELECT seq_a FROM pair UNION SELECT seq_b FROM pair) ORDER BY 1
-"""
 # Vectors read at once.
 _PART = 200_000
-# Whoever a record has a link to, before what is new is judged again or since.
+# New records up to which their vectors are kept: 30 MB.
+_FEW = 20_000
+# Whoever a record has a link to, before what is new is judged again or since. The ends by number,
+# so that a step along the links costs a tenth of a search for texts; where two ids had one number,
+# some records would be grouped again in vain.
+_NEAR = """
+    CREATE TEMP TABLE near AS SELECT hash(record_a) AS a, hash(record_b) AS b, rowid AS place FROM link
+    UNION ALL SELECT hash(record_a), hash(record_b), NULL FROM judged
+    UNION ALL SELECT hash(record_a), hash(record_b), NULL FROM rulings WHERE same
+"""
 _NEIGHBOURS = """
-    WITH near AS (
-        SELECT record_a AS a, record_b AS b FROM link
-        UNION ALL SELECT record_a, record_b FROM judged
-        UNION ALL SELECT record_a, record_b FROM rulings WHERE same
-    )
-    SELECT b FROM near WHERE a IN (FROM frontier) UNION SELECT a FROM near WHERE b IN (FROM frontier)
+    SELECT b AS id FROM near WHERE a IN (FROM frontier) UNION SELECT a FROM near WHERE b IN (FROM frontier)
+"""
+_CHAINED = """
+    CREATE TEMP TABLE chained AS FROM link
+    WHERE rowid IN (SELECT place FROM near WHERE a IN (FROM chain) AND place IS NOT NULL)
+"""
+_MEMBERS = """
+    WITH pair AS (
+        SELECT record_a, record_b FROM chained UNION ALL SELECT record_a, record_b FROM judged
+        UNION ALL SELECT record_a, record_b FROM rulings WHERE same AND hash(record_a) IN (FROM chain)
+    ), member AS (FROM touched UNION SELECT record_a FROM pair UNION SELECT record_b FROM pair)
+    SELECT record_id, seq FROM record SEMI JOIN member USING (record_id) ANTI JOIN gone USING (record_id)
 """
 _STANDING = """
-    SELECT * FROM link
-    WHERE record_a IN (FROM wanted) AND record_a NOT IN (FROM again) AND record_b NOT IN (FROM again)
+    SELECT * FROM chained WHERE record_a NOT IN (FROM again) AND record_b NOT IN (FROM again)
     UNION ALL BY NAME FROM judged
 """
 
@@ -135,42 +151,56 @@ def _night(folder: Path, ruled: set[str], records: Records) -> Night:
     with open_store(folder) as con:
         seen, gone = (_column(con, query) for query in ("SELECT record_id FROM unresolved ORDER BY 1", _GONE))
         night = Night(seen, _inside(con, seen), gone, _inside(con, sorted(ruled)))
-        records.read(con, night.new)
+        con.register("wanted", _ids(night.new))
+        records.read(con, _numbers(con, _SEQS))
         return night
 
 
 class Records:
-    """The store's records as they are compared, read once however many steps look at them."""
+    """The store's records as they are compared, each read once however many steps look at it."""
 
     def __init__(self, folder: Path, model: str) -> None:
         """Read nothing yet."""
         self._folder, self._model = folder, model
-        self._ids: set[str] | None = None
-        self._tables: list[pa.Table] = []
+        self._seqs: Ints = np.empty(0, np.int64)
+        self._tables: tuple[pa.Table, ...] = ()
         self._shelf: Shelf | None = None
+        self._kept: pa.Table | None = None
+        self._asked = pa.array([], pa.string())
 
-    def read(self, con: duckdb.DuckDBPyConnection, ids: list[str]) -> None:
-        """Read the records of these ids, unless the last read took them in."""
-        if self._ids is not None and self._ids >= set(ids):
+    def read(self, con: duckdb.DuckDBPyConnection, seqs: Ints) -> None:
+        """Read those of the records of these seqs that have not been read yet."""
+        held = self._shelf.tables if self._shelf else self._tables
+        missing = seqs[~among(seqs, self._seqs)]
+        if held and not len(missing):
             return
-        self._ids, self._shelf = set(ids), None
-        con.register("wanted", _ids(ids))
-        self._tables = [con.sql(query).to_arrow_table() for query in (_RECORDS, _IDENTIFIERS, _RELATIONS)]
+        con.register("wanted", pa.table({"seq": missing}))
+        read = tuple(con.sql(query).to_arrow_table() for query in (_RECORDS, _IDENTIFIERS, _RELATIONS))
+        self._tables = tuple(map(pa.concat_tables, zip(held, read, strict=True))) if held else read
+        self._seqs, self._shelf = np.r_[self._seqs, missing], None
 
     @property
     def shelf(self) -> Shelf:
-        """The records read last, and maybe more, put in order when first asked for: then the store
-        is free again.
-        """
+        """All records read so far, put in order when first asked for: then the store is free again."""
         if self._shelf is None:
             self._shelf = Shelf(*self._tables)
-            self._tables = []
+            self._tables = ()
         return self._shelf
 
     def vectors(self, ids: list[str]) -> pa.Table:
-        """Return record_id and vector of those of the records that have one."""
+        """Return record_id and vector of those of the records that have one.
+
+        What the first call read is kept where it is little: a night asks for it again.
+        """
+        asked = pa.array(ids, pa.string())
+        known = pc.is_in(asked, value_set=self._asked)
         with open_store(self._folder) as con:
-            return vectors_of(con, ids, self._model)
+            read = vectors_of(con, asked.filter(pc.invert(known)).to_pylist(), self._model)
+        if self._kept is None:
+            few = len(ids) <= _FEW
+            self._kept, self._asked = (read, asked) if few else (read.slice(0, 0), self._asked)
+            return read
+        return pa.concat_tables([read, self._kept.filter(pc.is_in(self._kept["record_id"], value_set=asked))])
 
 
 def _links(folder: Path, night: Night, records: Records, rulings: pa.Table) -> tuple[pa.Table, pa.Table]:
@@ -179,8 +209,7 @@ def _links(folder: Path, night: Night, records: Records, rulings: pa.Table) -> t
     fresh = keys_of(records.shelf, map(records.vectors, parts))
     found = _pairs(folder, night, fresh, rulings)
     with open_store(folder) as con:
-        con.register("pair", found)
-        records.read(con, _column(con, _COMPARED))
+        records.read(con, different(np.r_[found["seq_a"].to_numpy(), found["seq_b"].to_numpy()]))
     return fresh, links_of(found, records.shelf, records.vectors)
 
 
@@ -220,22 +249,36 @@ def _group(folder: Path, night: Night, judged: pa.Table, rulings: pa.Table, reco
         con.register("judged", judged)
         con.register("rulings", _standing(con, rulings))
         con.register("again", night.again)
-        chain, frontier = set[str](), {*night.new, *night.gone, *night.ruled}
-        while frontier:
-            chain |= frontier
-            con.register("frontier", _ids(sorted(frontier)))
-            frontier = set(_column(con, _NEIGHBOURS)) - chain
-        ids = sorted(chain - set(night.gone))
-        con.register("wanted", _ids(ids))
-        standing = con.sql(_STANDING).to_arrow_table()
-        records.read(con, ids)
-    grouped = group(standing, records.shelf, rulings)
-    return grouped.filter(pc.is_in(grouped["record_id"], value_set=pa.array(ids, pa.string())))
+        con.register("gone", _ids(night.gone))
+        con.register("touched", _ids([*night.new, *night.gone, *night.ruled]))
+        con.execute(_NEAR)
+        con.register("chain", pa.table({"id": _chain(con)}))
+        con.execute(_CHAINED)
+        standing, members = (con.sql(query).to_arrow_table() for query in (_STANDING, _MEMBERS))
+        records.read(con, members["seq"].to_numpy())
+    shelf = records.shelf
+    places = np.sort(shelf.places_of(members["record_id"]))
+    grouped = group(standing, shelf if len(places) == len(shelf) else shelf.only(places), rulings)
+    return grouped
+
+
+def _chain(con: duckdb.DuckDBPyConnection) -> npt.NDArray[np.uint64]:
+    """Return the numbers of the records touched, and of all that a chain of links ties to one."""
+    chain = frontier = _numbers(con, "SELECT DISTINCT hash(record_id) FROM touched")
+    while len(frontier):
+        con.register("frontier", pa.table({"id": frontier}))
+        frontier = np.setdiff1d(_numbers(con, _NEIGHBOURS), chain)
+        chain = np.union1d(chain, frontier)
+    return chain
 
 
 def _inside(con: duckdb.DuckDBPyConnection, ids: list[str]) -> list[str]:
     con.register("wanted", _ids(ids))
     return _column(con, _INSIDE)
+
+
+def _numbers(con: duckdb.DuckDBPyConnection, query: str) -> npt.NDArray[Any]:
+    return con.sql(query).to_arrow_table().column(0).to_numpy()
 
 
 def _column(con: duckdb.DuckDBPyConnection, query: str) -> list[str]:

@@ -122,6 +122,11 @@ class Shelf:
             profile = self._profiles[place] = Profile(self, place)
         return profile
 
+    @property
+    def tables(self) -> tuple[pa.Table, pa.Table, pa.Table]:
+        """The tables it was made of, the records in order."""
+        return self._table, *self._facts
+
     def only(self, places: Ints) -> Shelf:
         """Return a shelf of the records at these places."""
         return Shelf(self._table.take(pa.array(places)), *self._facts)
