@@ -6,6 +6,7 @@ without reading the rest, and only chains of links that something new touches ar
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -75,7 +76,7 @@ _RULED = """
 """
 # Vectors read at once.
 _PART = 200_000
-# New records up to which their vectors are kept: 30 MB.
+# New records up to which a night keeps what it read: their vectors (30 MB), and what DuckDB has of the store.
 _FEW = 20_000
 # Whoever a record has a link to, before what is new is judged again or since. The ends by number,
 # so that a step along the links costs a tenth of a search for texts; where two ids had one number,
@@ -134,9 +135,14 @@ def resolve_references(folder: Path, model: str) -> int:
     rulings, hand = read_rulings(folder), hand_dates(folder)
     decided = list(Decisions(folder).all())
     records = Records(folder, model)
-    night = _night(folder, {key for d in decided if d.kind == "ruling" for key in d.records}, records)
-    fresh, links = _links(folder, night, records, rulings)
-    grouped = _group(folder, night, links, rulings, records)
+    with ExitStack() as held:
+        # What one step read stays at hand for the next; a first run frees its memory for the work between.
+        held.enter_context(open_store(folder, read_only=True))
+        night = _night(folder, {key for d in decided if d.kind == "ruling" for key in d.records}, records)
+        if len(night.new) > _FEW:
+            held.close()
+        fresh, links = _links(folder, night, records, rulings)
+        grouped = _group(folder, night, links, rulings, records)
     dated = _ids([d.records[0] for d in decided if d.kind == "date"])
     with open_store(folder) as con:
         for name, table in (("seen", _ids(night.seen)), ("again", night.again), ("gone", _ids(night.gone)),
@@ -148,7 +154,7 @@ def resolve_references(folder: Path, model: str) -> int:
 
 
 def _night(folder: Path, ruled: set[str], records: Records) -> Night:
-    with open_store(folder) as con:
+    with open_store(folder, read_only=True) as con:
         seen, gone = (_column(con, query) for query in ("SELECT record_id FROM unresolved ORDER BY 1", _GONE))
         night = Night(seen, _inside(con, seen), gone, _inside(con, sorted(ruled)))
         con.register("wanted", _ids(night.new))
@@ -194,7 +200,7 @@ class Records:
         """
         asked = pa.array(ids, pa.string())
         known = pc.is_in(asked, value_set=self._asked)
-        with open_store(self._folder) as con:
+        with open_store(self._folder, read_only=True) as con:
             read = vectors_of(con, asked.filter(pc.invert(known)).to_pylist(), self._model)
         if self._kept is None:
             few = len(ids) <= _FEW
@@ -208,13 +214,13 @@ def _links(folder: Path, night: Night, records: Records, rulings: pa.Table) -> t
     parts = (night.new[start : start + _PART] for start in range(0, len(night.new), _PART))
     fresh = keys_of(records.shelf, map(records.vectors, parts))
     found = _pairs(folder, night, fresh, rulings)
-    with open_store(folder) as con:
+    with open_store(folder, read_only=True) as con:
         records.read(con, different(np.r_[found["seq_a"].to_numpy(), found["seq_b"].to_numpy()]))
     return fresh, links_of(found, records.shelf, records.vectors)
 
 
 def _pairs(folder: Path, night: Night, fresh: pa.Table, rulings: pa.Table) -> pa.Table:
-    with open_store(folder) as con:
+    with open_store(folder, read_only=True) as con:
         con.register("fresh", fresh)
         con.register("again", night.again)
         con.register("rulings", _standing(con, rulings))
@@ -245,7 +251,7 @@ def _once(found: pa.Table, ruled: pa.Table) -> pa.Table:
 
 def _group(folder: Path, night: Night, judged: pa.Table, rulings: pa.Table, records: Records) -> pa.Table:
     """Return the memberships of every record that a chain of links ties to something that changed."""
-    with open_store(folder) as con:
+    with open_store(folder, read_only=True) as con:
         con.register("judged", judged)
         con.register("rulings", _standing(con, rulings))
         con.register("again", night.again)
@@ -257,9 +263,8 @@ def _group(folder: Path, night: Night, judged: pa.Table, rulings: pa.Table, reco
         standing, members = (con.sql(query).to_arrow_table() for query in (_STANDING, _MEMBERS))
         records.read(con, members["seq"].to_numpy())
     shelf = records.shelf
-    places = np.sort(shelf.places_of(members["record_id"]))
-    grouped = group(standing, shelf if len(places) == len(shelf) else shelf.only(places), rulings)
-    return grouped
+    places = shelf.places_of(members["record_id"])
+    return group(standing, shelf if len(places) == len(shelf) else shelf.only(places), rulings)
 
 
 def _chain(con: duckdb.DuckDBPyConnection) -> npt.NDArray[np.uint64]:
@@ -278,7 +283,7 @@ def _inside(con: duckdb.DuckDBPyConnection, ids: list[str]) -> list[str]:
 
 
 def _numbers(con: duckdb.DuckDBPyConnection, query: str) -> npt.NDArray[Any]:
-    return con.sql(query).to_arrow_table().column(0).to_numpy()
+    return np.asarray(con.sql(query).to_arrow_table().column(0).to_numpy())
 
 
 def _column(con: duckdb.DuckDBPyConnection, query: str) -> list[str]:

@@ -1,23 +1,39 @@
 -- Write what was resolved: keys, links, memberships, references with their earliest public date.
 -- Only what something new touches: again (new or gone records), grouped (their chains).
+-- Rows are found by their record's id first and then read and deleted by place: asked for by id,
+-- DuckDB 2.0.1 unpacks all columns of all rows.
 
-DELETE FROM link WHERE record_a IN (FROM again) OR record_b IN (FROM again);
+CREATE OR REPLACE TEMP TABLE former_link AS
+SELECT rowid AS place FROM link SEMI JOIN again ON record_a = record_id
+UNION SELECT rowid FROM link SEMI JOIN again ON record_b = record_id;
+DELETE FROM link WHERE rowid IN (FROM former_link);
 INSERT INTO link BY NAME SELECT * FROM judged;
 DELETE FROM block WHERE seq IN (SELECT seq FROM record WHERE record_id IN (FROM again));
 INSERT INTO block BY NAME SELECT * FROM fresh;
 
+CREATE OR REPLACE TEMP TABLE former_place AS
+SELECT rowid AS place FROM membership
+WHERE record_id IN (SELECT record_id FROM grouped UNION ALL FROM gone UNION ALL FROM hand_dated);
+CREATE OR REPLACE TEMP TABLE former AS
+SELECT place, m.* FROM membership m JOIN former_place ON m.rowid = place;
 CREATE OR REPLACE TEMP TABLE touched AS
-SELECT reference_id FROM membership
-WHERE record_id IN (SELECT record_id FROM grouped UNION ALL FROM gone UNION ALL FROM hand_dated)
-UNION SELECT reference_id FROM grouped;
+SELECT reference_id FROM former UNION SELECT reference_id FROM grouped;
 
-DELETE FROM membership WHERE record_id IN (SELECT record_id FROM grouped UNION ALL FROM gone);
-INSERT INTO membership BY NAME SELECT * FROM grouped;
+-- Most of what is grouped again stays as it was.
+CREATE OR REPLACE TEMP TABLE moved AS
+SELECT * FROM grouped ANTI JOIN former USING (record_id, reference_id, version_id, reason, score);
+DELETE FROM membership WHERE rowid IN (
+    SELECT place FROM former WHERE record_id IN (SELECT record_id FROM moved UNION ALL FROM gone)
+);
+INSERT INTO membership BY NAME SELECT * FROM moved;
 DELETE FROM unresolved WHERE record_id IN (FROM seen);
 
-CREATE OR REPLACE TEMP TABLE member AS
-SELECT m.reference_id, record_id, r.seq, r.first_run, r.title, r.kind, r.abstract = '' AS title_only
+CREATE OR REPLACE TEMP TABLE member_place AS
+SELECT m.reference_id, r.rowid AS place
 FROM membership m JOIN record r USING (record_id) WHERE m.reference_id IN (FROM touched);
+CREATE OR REPLACE TEMP TABLE member AS
+SELECT m.reference_id, r.record_id, r.seq, r.first_run, r.title, r.kind, r.abstract = '' AS title_only
+FROM member_place m JOIN record r ON r.rowid = m.place;
 
 -- Every public event of every version. An event says: public on one of these days. The one
 -- that proves publication soonest (least last day) gives the reference its date; a vaguer

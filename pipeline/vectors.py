@@ -88,21 +88,23 @@ def read_vectors(folder: Path, version: str) -> dict[str, np.ndarray]:
     return dict(zip(table["text_sha256"].to_pylist(), matrix, strict=True))
 
 
+# Texts and vectors are read by row: a join by key reads those of all rows, one by row the blocks
+# that hold one wanted.
 # A text's key, made in DuckDB as `text_key(text_of(title, abstract))` makes it; [^\\s…] is what
 # str.strip leaves.
 _SAID = r"regexp_matches({}, '[^\s\x0B\x1C-\x1F\x85\pZ]')"
-_PLACES = f"""
-    WITH text AS (
-        SELECT record_id, CASE WHEN {_SAID.format("title")} AND {_SAID.format("abstract")}
-                               THEN title || chr(10) || abstract
-                               WHEN {_SAID.format("title")} THEN title
-                               WHEN {_SAID.format("abstract")} THEN abstract ELSE '' END AS "text"
-        FROM record WHERE record_id IN (FROM wanted)
-    )
-    SELECT record_id, embedding.rowid AS place FROM text JOIN embedding ON text_sha256 = sha256("text")
-    WHERE model = ?
+_TEXTS = "SELECT rowid AS place FROM record WHERE record_id IN (FROM wanted)"
+_KEYS = f"""
+    SELECT record_id, sha256(CASE WHEN {_SAID.format("title")} AND {_SAID.format("abstract")}
+                                  THEN title || chr(10) || abstract
+                                  WHEN {_SAID.format("title")} THEN title
+                                  WHEN {_SAID.format("abstract")} THEN abstract ELSE '' END) AS text_sha256
+    FROM text_place JOIN record ON record.rowid = text_place.place
 """  # noqa: S608 - constant text
-# By row: a join by key reads the vectors of all rows, this one the blocks that hold one wanted.
+_PLACES = """
+    SELECT record_id, embedding.rowid AS place FROM text_key JOIN embedding USING (text_sha256)
+    WHERE model = ?
+"""
 _VECTORS = """
     SELECT record_id, vector FROM vector_place JOIN embedding ON embedding.rowid = vector_place.place
     ORDER BY 1
@@ -112,6 +114,8 @@ _VECTORS = """
 def vectors_of(con: duckdb.DuckDBPyConnection, ids: Sequence[str], version: str) -> pa.Table:
     """Return record_id, vector of those of the records whose text has a vector of this model."""
     con.register("wanted", pa.table({"record_id": pa.array(ids, pa.string())}))
+    con.register("text_place", con.sql(_TEXTS).to_arrow_table())
+    con.register("text_key", con.sql(_KEYS).to_arrow_table())
     con.register("vector_place", con.sql(_PLACES, params=[version]).to_arrow_table())
     return con.sql(_VECTORS).to_arrow_table()
 
