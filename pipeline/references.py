@@ -204,7 +204,7 @@ class Records:
             read = vectors_of(con, asked.filter(pc.invert(known)).to_pylist(), self._model)
         if self._kept is None:
             few = len(ids) <= _FEW
-            self._kept, self._asked = (read, asked) if few else (read.slice(0, 0), self._asked)
+            self._kept, self._asked = (read, asked) if few else (read.schema.empty_table(), self._asked)
             return read
         return pa.concat_tables([read, self._kept.filter(pc.is_in(self._kept["record_id"], value_set=asked))])
 
