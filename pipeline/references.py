@@ -53,21 +53,32 @@ _IDENTIFIERS = f"""
 """  # noqa: S608 - constant text
 _RELATIONS = f"SELECT record_id, kind, scheme, match_key FROM relation WHERE record_id IN ({_IDS})"  # noqa: S608
 # Rows of the new keys. Most of them are of words that thousands bear: of those the first records
-# tell all, so that the rest need not be gone through.
+# tell all, so that the rest need not be gone through. A record bears a word twice where its title
+# has it twice, and counts once.
 _EARLY = f"""
     CREATE TEMP TABLE early AS SELECT key, min(seq, {MOST_BEARERS}) AS seqs FROM block
     WHERE says = 2 AND seq < (SELECT max(seq) // 16 FROM record) AND key IN (SELECT key FROM fresh)
-    AND seq NOT IN (FROM left_out) GROUP BY key HAVING count(*) >= {MOST_BEARERS}
+    AND seq NOT IN (FROM left_out) GROUP BY key HAVING len(list_distinct(seqs)) = {MOST_BEARERS}
 """  # noqa: S608 - constant text
 _MET = """
     CREATE TEMP TABLE met AS SELECT key, seq, says FROM block
     WHERE key IN (SELECT key FROM fresh ANTI JOIN early USING (key)) AND seq NOT IN (FROM left_out)
 """
+# Words that enough records bear before any new one does: no pair comes of those.
+_CROWDED = f"""
+    CREATE TEMP TABLE crowded AS
+    WITH least AS (
+        FROM early UNION ALL SELECT key, min(seq, {MOST_BEARERS}) FROM met WHERE says = 2 GROUP BY key
+    )
+    SELECT key FROM least JOIN (SELECT key, min(seq) AS first FROM fresh GROUP BY key) USING (key)
+    WHERE len(list_distinct(seqs)) = {MOST_BEARERS} AND seqs[-1] < first
+"""  # noqa: S608 - constant text
 _MEETING = f"""
     FROM met WHERE says < 2
-    UNION ALL SELECT key, unnest(min(seq, {MOST_BEARERS})), 2::TINYINT FROM met WHERE says = 2 GROUP BY key
-    UNION ALL SELECT key, unnest(seqs), 2::TINYINT FROM early
-    UNION ALL FROM fresh
+    UNION ALL SELECT key, unnest(min(DISTINCT seq, {MOST_BEARERS})), 2::TINYINT
+    FROM met ANTI JOIN crowded USING (key) WHERE says = 2 GROUP BY key
+    UNION ALL SELECT key, unnest(seqs), 2::TINYINT FROM early ANTI JOIN crowded USING (key)
+    UNION ALL FROM fresh WHERE says < 2 OR key NOT IN (FROM crowded)
 """  # noqa: S608 - constant text
 _RULED = """
     SELECT least(x.seq, y.seq) AS seq_a, greatest(x.seq, y.seq) AS seq_b, TRUE AS numbered
@@ -225,8 +236,8 @@ def _pairs(folder: Path, night: Night, fresh: pa.Table, rulings: pa.Table) -> pa
         con.register("again", night.again)
         con.register("rulings", _standing(con, rulings))
         con.execute("CREATE TEMP TABLE left_out AS SELECT seq FROM record WHERE record_id IN (FROM again)")
-        con.execute(_EARLY)
-        con.execute(_MET)
+        for made in (_EARLY, _MET, _CROWDED):
+            con.execute(made)
         meeting, ruled = (con.sql(query).to_arrow_table() for query in (_MEETING, _RULED))
     new = np.unique(fresh["seq"].to_numpy())
     return _once(candidates(meeting, new), ruled)

@@ -6,6 +6,7 @@ import random
 from collections.abc import Iterable
 from datetime import UTC, date, datetime
 from importlib.resources import files
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ from pipeline.decisions import Decisions
 from pipeline.embed import text_key
 from pipeline.normalise import ReadPage, normalise_pages, record_id
 from pipeline.references import resolve_references
+from pipeline.resolve import links_of
 from pipeline.store import open_store
 from pipeline.vectors import text_of
 
@@ -179,3 +181,26 @@ def rulings_hold(folder: Path, found: Facts) -> None:
         latest = [d for d in Decisions(folder).standing() if set(d.records) == {a, b}][-1]
         if not latest.facts["same"] and a in reference and b in reference:
             assert reference[a] != reference[b]
+
+
+def test_a_night_compares_what_one_run_over_everything_compares(tmp_path: Path, monkeypatch: Any) -> None:
+    """Words that many titles bear, some of them twice: the nights' pairs are those of one run."""
+    rng = random.Random(7)  # noqa: S311 - planted examples
+    titles = [" ".join(rng.choices(WORDS, k=4)) for _ in range(900)]
+    records = [stated("x", str(n), title, "Ada Quill", 2019, "", "article") for n, title in enumerate(titles)]
+    compared: list[tuple[int, int]] = []
+
+    def noted(found: pa.Table, *rest: Any) -> pa.Table:
+        compared.extend(zip(found["seq_a"].to_pylist(), found["seq_b"].to_pylist(), strict=True))
+        return links_of(found, *rest)
+
+    monkeypatch.setattr("pipeline.references.links_of", noted)
+    pairs = []
+    for name, parts in (("nightly", (0, 700, 800, 900)), ("whole", (0, 900))):
+        (tmp_path / name).mkdir()
+        compared.clear()
+        for night, (start, end) in enumerate(pairwise(parts), 1):
+            keep(tmp_path / name, night, records[start:end])
+            resolve_references(tmp_path / name, MODEL)
+        pairs.append(sorted(compared))
+    assert pairs[0] == pairs[1]
