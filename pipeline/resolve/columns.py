@@ -52,6 +52,11 @@ class Coded:
         codes = np.array(meant, np.int64)[encoded.indices.to_numpy(zero_copy_only=False)]
         return cls(codes if len(meant) else np.zeros(len(given), np.int64), list(place))
 
+    def only(self, rows: Ints) -> Coded:
+        """Return the column of these rows alone, without the texts that none of them has."""
+        used, codes = np.unique(np.r_[0, self.codes[rows]], return_inverse=True)
+        return Coded(codes[1:], [self.texts[code] for code in used.tolist()])
+
     def where(self, holds: Callable[[str], bool]) -> Flags:
         """Return one flag a row: whether its text is such."""
         return np.array([holds(text) for text in self.texts], bool)[self.codes]

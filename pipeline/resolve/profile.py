@@ -128,8 +128,13 @@ class Shelf:
         return self._table, *self._facts
 
     def only(self, places: Ints) -> Shelf:
-        """Return a shelf of the records at these places."""
-        return Shelf(self._table.take(pa.array(places)), *self._facts)
+        """Return a shelf of the records at these places; titles that were read are not read again."""
+        places = np.sort(places)
+        part = Shelf(self._table.take(pa.array(places)), *self._facts)
+        if "_titles_and_sorts" in self.__dict__:
+            cores, sorts = self._titles_and_sorts
+            part._titles_and_sorts = cores.only(places), sorts.only(places)
+        return part
 
     def text(self, name: str, read: Callable[[str], str] = str) -> Coded:
         """Return a column of text, coded."""
