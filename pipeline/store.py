@@ -1,4 +1,9 @@
-"""The only opener of a matter's database: short connections, so that nobody is shut out."""
+"""The only opener of a matter's database: held for moments only, so that nobody is shut out.
+
+What DuckDB sets up before it reads the first byte (its functions and types) is most of an
+opening. It is kept for the small databases last opened, without the files: those are let go each
+time. A large one's is given up, since only so does the memory go back that its work took.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +12,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 
@@ -25,8 +31,25 @@ _CONFIG: dict[str, str | bool | int | float | list[str]] = {
     "autoload_known_extensions": "false",
 }
 
-# Connections of one process share what DuckDB 2.0.1 sets up for the first of them; a second
-# thread may get it before the reader of Arrow tables is in it ("python_arrow_scan does not exist").
+
+@dataclass
+class _Engine:
+    """DuckDB as set up for one database. users: how many openings hold its file now, in one mode.
+
+    sound: no opening failed.
+    """
+
+    con: duckdb.DuckDBPyConnection
+    read_only: bool = False
+    users: int = 0
+    sound: bool = True
+
+
+# By the database's path, the last used last. One thread at a time changes it: a second could be
+# handed an engine before the reader of Arrow tables is in it ("python_arrow_scan does not exist").
+_ENGINES: dict[Path, _Engine] = {}
+_MOST_ENGINES = 4
+_SMALL_BYTES = 32 << 20
 _CONNECTING = threading.Lock()
 
 
@@ -48,17 +71,21 @@ def open_store(
     if read_only and not path.exists():
         raise NothingSearched(f"{folder}: nothing has been searched yet. Run: antedate run {folder}")
     con = _connect(path, read_only, wait_s, sleep)
+    sound = True
     try:
         _check_version(con, path, read_only)
         con.execute("BEGIN")
         yield con
         con.execute("COMMIT")
-    except duckdb.OutOfMemoryException as error:
-        raise DiskFull(f"{path}: DuckDB ran out of memory or temporary space: {error}") from error
-    except duckdb.IOException as error:
-        raise _io_failed(error, path) from error
+    except duckdb.Error as error:
+        sound = False
+        if isinstance(error, duckdb.OutOfMemoryException):
+            raise DiskFull(f"{path}: DuckDB ran out of memory or temporary space: {error}") from error
+        if isinstance(error, duckdb.IOException):
+            raise _io_failed(error, path) from error
+        raise
     finally:
-        con.close()
+        _let_go(path, con, sound)
 
 
 def store_state(folder: Path) -> tuple[int, ...]:
@@ -80,7 +107,7 @@ def _connect(
     while True:
         try:
             with _CONNECTING:
-                return duckdb.connect(str(path), read_only=read_only, config=_CONFIG)
+                return _attached(path.resolve(), read_only)
         except (duckdb.IOException, duckdb.ConnectionException) as error:
             if not _is_lock(error):
                 raise _io_failed(error, path) from error
@@ -88,6 +115,55 @@ def _connect(
                 raise _locked(error, path, waited) from error
         sleep(0.05)
         waited += 0.05
+
+
+def _attached(path: Path, read_only: bool) -> duckdb.DuckDBPyConnection:
+    """Return a connection to the file, which is attached for as long as anyone here uses it."""
+    engine = _ENGINES.pop(path, None) or _Engine(
+        duckdb.connect(config={**_CONFIG, "temp_directory": str(_spilled(path))})
+    )
+    if not engine.users:
+        quoted = str(path).replace("'", "''")
+        try:
+            engine.con.execute(f"ATTACH '{quoted}' AS store {'(READ_ONLY)' if read_only else ''}")
+        except duckdb.Error:
+            engine.con.close()
+            raise
+        engine.read_only = read_only
+    _ENGINES[path] = engine
+    if engine.read_only != read_only:
+        raise duckdb.ConnectionException("it is open here in a different configuration")
+    engine.users += 1
+    idle = [other for other, kept in _ENGINES.items() if not kept.users]
+    for other in idle[: max(0, len(_ENGINES) - _MOST_ENGINES)]:
+        _ENGINES.pop(other).con.close()
+    con = engine.con.cursor()
+    con.execute("USE store")
+    return con
+
+
+def _let_go(path: Path, con: duckdb.DuckDBPyConnection, sound: bool) -> None:
+    """Close the connection, and the file after the last; an engine not worth keeping is given up."""
+    path = path.resolve()
+    with _CONNECTING:
+        con.close()
+        engine = _ENGINES[path]
+        engine.users -= 1
+        engine.sound = engine.sound and sound
+        if engine.users:
+            return
+        try:
+            engine.con.execute("DETACH store")
+        except duckdb.Error:  # as when the disk is full: what was written is in the log beside the file
+            engine.sound = False
+        large = path.exists() and path.stat().st_size > _SMALL_BYTES
+        if not engine.sound or large or _spilled(path).exists():
+            _ENGINES.pop(path).con.close()
+
+
+def _spilled(path: Path) -> Path:
+    """Return the folder that DuckDB puts beside the file for what its memory doesn't hold."""
+    return path.with_name(f"{path.name}.tmp")
 
 
 def _is_lock(error: duckdb.Error) -> bool:

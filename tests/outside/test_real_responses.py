@@ -197,7 +197,7 @@ RAN: dict[str, Any] = {}
 
 
 @pytest.fixture
-def ran(scripted_server: Any, tmp_path_factory: pytest.TempPathFactory) -> Any:
+def ran(scripted_server: Any, prefect_home: Path, tmp_path_factory: pytest.TempPathFactory) -> Any:
     """Give the folder of a matter run once over the recorded answers, and how the run ended."""
     if not RAN:
         folder = tmp_path_factory.mktemp("real")
@@ -205,7 +205,7 @@ def ran(scripted_server: Any, tmp_path_factory: pytest.TempPathFactory) -> Any:
         (folder / "matter.toml").write_text(MATTER.replace("{url}", server.url), encoding="utf-8")
         # In a process of its own: the scheduler's threads outlive a run, and their pings draw from
         # the process's random numbers in the midst of whatever test comes after.
-        environment = {**os.environ, **KEYS, "PREFECT_HOME": str(tmp_path_factory.mktemp("prefect"))}
+        environment = {**os.environ, **KEYS, "PREFECT_HOME": str(prefect_home)}
         line = [sys.executable, "-m", "pipeline.cli", "run", str(folder)]
         done = subprocess.run(line, env=environment, capture_output=True, text=True, timeout=240, check=False)
         RAN.update(folder=folder, done=done)

@@ -5,9 +5,11 @@ from __future__ import annotations
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
 from pathlib import Path
 from threading import Barrier
 
+import duckdb
 import pyarrow as pa
 import pytest
 
@@ -85,3 +87,73 @@ def test_threads_may_open_it_all_at_once(tmp_path: Path) -> None:
 
     with ThreadPoolExecutor(6) as pool:
         assert set(pool.map(read, range(300))) == {1}
+
+
+def test_between_openings_the_file_is_anybodys(tmp_path: Path) -> None:
+    """Another process writes between two openings, with nothing to wait for; the second reads what it wrote,
+    also where the file is another one by then."""
+    code = "import duckdb,sys; c=duckdb.connect(sys.argv[1]); c.execute(sys.argv[2]); c.close()"
+
+    def write(statement: str) -> None:
+        subprocess.run([sys.executable, "-c", code, str(tmp_path / FILE_NAME), statement], check=True)
+
+    def terms() -> list[tuple[str]]:
+        with open_store(tmp_path, read_only=True) as con:
+            return con.execute("SELECT terms FROM topic").fetchall()
+
+    with open_store(tmp_path) as con:
+        con.execute("INSERT INTO topic VALUES (1, 'ours', 1)")
+    assert not (tmp_path / f"{FILE_NAME}.wal").exists()
+    write("UPDATE topic SET terms = 'theirs'")
+    assert terms() == [("theirs",)]
+    (tmp_path / FILE_NAME).replace(tmp_path / "aside")
+    with open_store(tmp_path) as con:
+        con.execute("INSERT INTO topic VALUES (1, 'anew', 1)")
+    assert terms() == [("anew",)]
+
+
+def test_openings_at_once_are_of_one_mode(tmp_path: Path) -> None:
+    """Within a process too a writer waits for readers, and is told apart from them; several databases do not mix."""
+    folders = [tmp_path / str(number) for number in range(7)]
+    for number, folder in enumerate(folders):
+        folder.mkdir()
+        with open_store(folder) as con:
+            con.execute("INSERT INTO topic VALUES (?, '', 1)", [number])
+    with ExitStack() as held:
+        reading = [held.enter_context(open_store(folder, read_only=True)) for folder in folders]
+        found = [con.execute("SELECT topic_id FROM topic").fetchall() for con in reading]
+        assert found == [[(number,)] for number in range(7)]
+        with pytest.raises(StoreLocked), open_store(folders[0], wait_s=0.1):
+            pass
+    with open_store(folders[0]) as con:
+        con.execute("DELETE FROM topic")
+
+
+def test_after_a_failure_it_opens_as_before(tmp_path: Path) -> None:
+    """A statement that DuckDB refuses ends its opening alone."""
+    with pytest.raises(duckdb.Error), open_store(tmp_path) as con:
+        con.execute("INSERT INTO topic VALUES (1, 'lost', 1)")
+        con.execute("SELECT no_such_column FROM topic")
+    with open_store(tmp_path) as con:
+        assert con.execute("SELECT * FROM topic").fetchall() == []
+
+
+@pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="only Linux tells what a process holds")
+def test_a_large_database_leaves_no_memory_held(tmp_path: Path) -> None:
+    """DuckDB gives back what it read only with all that it set up: of a large file nothing is kept."""
+    code = (
+        "import resource, sys; from pathlib import Path; from pipeline.store import open_store\n"
+        "def held(): return int(Path('/proc/self/statm').read_text().split()[1]) * resource.getpagesize() >> 20\n"
+        "with open_store(Path(sys.argv[1])) as con:\n"
+        "    con.execute('CREATE TABLE big AS SELECT hash(i) AS a, hash(i + 1) AS b FROM range(6000000) r(i)')\n"
+        "before = held()\n"
+        "with open_store(Path(sys.argv[1]), read_only=True) as con:\n"
+        "    con.execute('CREATE TEMP TABLE sorted AS FROM big ORDER BY a'); inside = held()\n"
+        "print(before, inside, held())\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(tmp_path)], capture_output=True, text=True, check=True
+    )
+    before, inside, after = (int(word) for word in done.stdout.split())
+    assert inside > before + 100
+    assert after < before + 50

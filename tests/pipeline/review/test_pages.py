@@ -8,10 +8,10 @@ from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
 
-import duckdb
 import pytest
 from jinja2 import Environment, nodes
 
+from pipeline import store
 from pipeline.review import (
     answer_page,
     door,
@@ -58,18 +58,18 @@ def test_a_reference_is_shown_whole(web: Any) -> None:
 
 
 def test_the_store_is_opened_once_for_a_reference(web: Any, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Opening costs as much as a question; a patent's page (the longest) asks all of its in one go."""
+    """An opening costs some milliseconds; a patent's page (the longest) asks all of its in one go."""
     with open_store(web.folder) as con:
         con.execute("INSERT INTO identifier VALUES ('cccccccccccc', 'publication', 'EP1A1', 'EP-1', '', '')")
     web.get("/reference/cccccccccccc")
-    opened: list[str] = []
-    connect = duckdb.connect
+    opened: list[Path] = []
+    connect = store._connect
 
-    def noting(path: str = ":memory:", *rest: Any, **named: Any) -> Any:
+    def noting(path: Path, *rest: Any) -> Any:
         opened.append(path)
-        return connect(path, *rest, **named)
+        return connect(path, *rest)
 
-    monkeypatch.setattr(duckdb, "connect", noting)
+    monkeypatch.setattr(store, "_connect", noting)
     assert "In force" in web.get("/reference/cccccccccccc")
     assert len(opened) == 1
 
