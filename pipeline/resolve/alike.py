@@ -115,6 +115,28 @@ def _turned_round(names: Ragged, pairs: Ragged, few: Ints, many: Ints) -> Ints:
     return np.asarray(np.bincount(owner[found], minlength=len(few)), np.int64)
 
 
+def namesakes(shelf: Shelf, a: Ints, b: Ints) -> Flags:
+    """Flag the pairs whose people of one family name all have other given names, as far as first
+    letters tell: Wei Wang is not Jing Wang, and may be W. Wang or Wang.
+    """
+    people, initials = shelf.signed
+    _, names = shelf.people
+    places = Ragged(people.starts, np.arange(len(people.flat)))
+    found = np.zeros(len(a), bool)
+    for rows in _batches(people.lengths(a) * people.lengths(b)):
+        left, owner = places.expand(a[rows])
+        right, of = places.expand(b[rows])
+        i, j = _meet(owner, of, len(a[rows]))
+        near = near_texts(names, people.flat[left[i]], people.flat[right[j]], shortest=3, least=0.79)
+        i, j = i[near], j[near]
+        one, other = initials[left[i]], initials[right[j]]
+        met, agree = np.zeros(len(a[rows]), bool), np.zeros(len(a[rows]), bool)
+        met[owner[i]] = True
+        agree[owner[i[((one & other) > 0) | (one == 0) | (other == 0)]]] = True
+        found[rows] = met & ~agree
+    return found
+
+
 def first_people(shelf: Shelf, a: Ints, b: Ints) -> Flags:
     """Flag the pairs whose first persons bear one name; both sides must have one."""
     listed, names = shelf.people

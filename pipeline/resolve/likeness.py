@@ -31,6 +31,8 @@ _WORTH_A_LOOK = 0.6
 _SAME_VENUE = 0.6
 _ENOUGH_WORDS = 5
 _OTHER_SORT = 0.03
+# Family names that namesakes may have in common.
+_CHANCE = 2
 _EDITIONS = ("book", "standard", "dataset", "report", "software", "web page")
 
 FEATURES = (
@@ -115,7 +117,7 @@ def comparable(shelf: Shelf, a: Ints, b: Ints) -> Compared:
     occasion, place = _same_occasion(shelf, found), _same_place(shelf, found)
     for holds, rule, score in ((occasion, BY_OCCASION, SAME_OCCASION), (place, BY_PLACE, SAME_PLACE)):
         found.rule[holds], found.score[holds] = rule, score
-    apart = weak | ((shared == 0) & (most > 0)) | _notices_apart(shelf, a, b, gap)
+    apart = weak | ((shared == 0) & (most > 0)) | _notices_apart(shelf, a, b, gap) | _namesakes(shelf, found)
     return found.where((found.rule > 0) | ~(apart | _nameless(shelf, found) | _on_ones_own(shelf, found)))
 
 
@@ -174,6 +176,17 @@ def _nameless(shelf: Shelf, pairs: Compared) -> Flags:
     """Flag the pairs of short titles with neither people nor venue in common: many works bear those."""
     short = (pairs.most == 0) & (alike.shorter(shelf, pairs.a, pairs.b) < _ENOUGH_WORDS)
     return np.asarray(short & ~_venues_agree(shelf, pairs.a, pairs.b, short), bool)
+
+
+def _namesakes(shelf: Shelf, pairs: Compared) -> Flags:
+    """Flag the pairs by namesakes, of whom a short title or a thesis of another is easily found.
+
+    Three family names in common are no chance; in one year and venue a given name is written otherwise.
+    """
+    rows = np.flatnonzero((pairs.shared > 0) & (pairs.shared <= _CHANCE) & (pairs.rule == BY_LIKENESS))
+    found = np.zeros(len(pairs.a), bool)
+    found[rows] = alike.namesakes(shelf, pairs.a[rows], pairs.b[rows])
+    return found & ~_venues_agree(shelf, pairs.a, pairs.b, found & (pairs.gap == 0))
 
 
 def _on_ones_own(shelf: Shelf, pairs: Compared) -> Flags:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from functools import cached_property
+from functools import cached_property, reduce
 from itertools import combinations
+from operator import or_
 
 import numpy as np
 import pyarrow as pa
@@ -239,7 +240,23 @@ class Shelf:
     @cached_property
     def people(self) -> tuple[Ragged, list[str]]:
         """The different family names of each record in order, as numbers of the names beside them."""
-        return _families(*self._listed, len(self))
+        owner, _, _ = self._listed
+        codes, _, families = self._read_names
+        return each_once(owner, codes, len(self)), families
+
+    @cached_property
+    def signed(self) -> tuple[Ragged, Ints]:
+        """Each person's family name, as a number of those in `people`, and beside it the first
+        letters of the other names, a bit each.
+        """
+        owner, _, _ = self._listed
+        codes, initials, _ = self._read_names
+        return Ragged(np.searchsorted(owner, np.arange(len(self) + 1)).astype(np.int64), codes), initials
+
+    @cached_property
+    def _read_names(self) -> tuple[Ints, Ints, list[str]]:
+        _, names, families = self._listed
+        return _families(names, families)
 
     @cached_property
     def full_names(self) -> tuple[Ragged, Ragged]:
@@ -493,15 +510,30 @@ def _listed(column: pa.ChunkedArray) -> tuple[Ints, Coded, Coded]:
     )
 
 
-def _families(owner: Ints, names: Coded, families: Coded, records: int) -> tuple[Ragged, list[str]]:
-    """Return each record's different family names."""
+def _families(names: Coded, families: Coded) -> tuple[Ints, Ints, list[str]]:
+    """Return each person's family name by number, the initials of the others, and the family names."""
     both = families.codes * len(names.texts) + names.codes
     pairs, which = np.unique(both, return_inverse=True)
     place: dict[str, int] = {"": 0}
-    parts = zip(*(part.tolist() for part in np.divmod(pairs, len(names.texts))), strict=True)
-    meant = [place.setdefault(surname(families.texts[f], names.texts[n]), len(place)) for f, n in parts]
-    codes = np.array(meant, np.int64)[which] if len(both) else np.empty(0, np.int64)
-    return each_once(owner, codes, records), list(place)
+    meant, initials = [], []
+    for f, n in zip(*(part.tolist() for part in np.divmod(pairs, len(names.texts))), strict=True):
+        family = surname(families.texts[f], names.texts[n])
+        meant.append(place.setdefault(family, len(place)))
+        initials.append(_initials(names.texts[n], family))
+    if not len(both):
+        return np.empty(0, np.int64), np.empty(0, np.int64), list(place)
+    return np.array(meant, np.int64)[which], np.array(initials, np.int64)[which], list(place)
+
+
+def _initials(name: str, family: str) -> int:
+    """Return the first letters of a name's words that are not of the family name, one bit each; 0
+    where a letter was lost in decoding.
+    """
+    if "?" in name or "\ufffd" in name:
+        return 0
+    left_out = _GENERATION.union(family.split())
+    words = (word for word in titles.plain(name[:LONGEST_NAME]).split() if word not in left_out)
+    return reduce(or_, (1 << ord(word[0]) % 61 for word in words if word[0].isalpha()), 0)
 
 
 def _word_pairs(name: str) -> list[str]:
