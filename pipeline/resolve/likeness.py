@@ -149,7 +149,7 @@ def _may_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
     apart |= (gap > 0) & editions[a] & editions[b]
     shown = shelf.kind.where(lambda kind: kind in ("web page", "picture"))
     apart |= shown[a] | shown[b]
-    return np.asarray(~apart & _numbers_meet(shelf, a, b, gap), bool)
+    return np.asarray(~apart & _labels_meet(shelf, a, b) & _numbers_meet(shelf, a, b, gap), bool)
 
 
 def classes_meet(shelf: Shelf, a: Ints, b: Ints) -> Flags:
@@ -169,6 +169,15 @@ def _numbers_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
         years = {str(int(year)) for year in (first[a[row]], first[b[row]]) if not np.isnan(year)}
         both = (title.texts[title.codes[side[row]]] for side in (a, b))
         meet[row] = len(odd) == 1 and (odd <= years or titles.name_left_out(*both))
+    return np.asarray(meet, bool)
+
+
+def _labels_meet(shelf: Shelf, a: Ints, b: Ints) -> Flags:
+    """Flag the pairs that do not each have a label that the other has not (titles.py)."""
+    codes, texts = shelf.labels.codes, [frozenset(text.split()) for text in shelf.labels.texts]
+    meet = (codes[a] == codes[b]) | (codes[a] == 0) | (codes[b] == 0)
+    for row in np.flatnonzero(~meet).tolist():
+        meet[row] = not titles.labels_differ(texts[codes[a[row]]], texts[codes[b[row]]])
     return np.asarray(meet, bool)
 
 
@@ -202,12 +211,14 @@ def _on_ones_own(shelf: Shelf, pairs: Compared) -> Flags:
 def _notices_apart(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
     """Flag the pairs with a notice about another work (a correction, a review …).
 
-    Notices meet only their like, and only where people and year show that it is one notice.
+    Notices meet only their like, and only where people and year show that it is one notice; a
+    study's protocol is a work in its own right.
     """
     notice = shelf.notice.codes
     people, _ = shelf.people
     known = (people.lengths(a) > 0) & (people.lengths(b) > 0)
-    one = (notice[a] == notice[b]) & known & (gap == 0)
+    own = shelf.notice.where(lambda notice: notice == "protocol")
+    one = (notice[a] == notice[b]) & ((known & (gap == 0)) | own[a])
     return np.asarray(((notice[a] > 0) | (notice[b] > 0)) & ~one, bool)
 
 

@@ -26,6 +26,10 @@ CLASS = dict.fromkeys(PATENT_KINDS, "patent") | {
     "preprint": "preprint", "other": "", "web page": "web page",
 }  # fmt: skip
 _GENERATION = frozenset(("jr", "sr", "ii", "iii", "iv", "phd", "md"))
+# Short forms of given names that begin with another letter than the name.
+_SHORT_FORMS = {"bob": "robert", "bobby": "robert", "bill": "william", "billy": "william", "dick": "richard",
+                "ted": "edward", "ned": "edward", "tony": "anthony", "peggy": "margaret", "betty": "elizabeth",
+                "beth": "elizabeth", "liz": "elizabeth", "sasha": "alexander"}  # fmt: skip
 _ORGANISATION = re.compile(
     r"\b(corporate|team|group|corp|corporation|inc|ltd|gmbh|consortium|committee|association|universit\w*|univ"
     r"|institute?|department|laborator(y|ies)|society|council|ministry|agency|company|collaboration)\b",
@@ -211,6 +215,11 @@ class Shelf:
         telling[owner[np.array([titles.may_count(word) for word in vocabulary], bool)[flat]]] = True
         both = zip(self.titles.texts, telling.tolist(), strict=True)
         return self._said([" ".join(sorted(titles.numbers(t))) if may else "" for t, may in both])
+
+    @cached_property
+    def labels(self) -> Coded:
+        """What in the title names one of several, with blanks between."""
+        return self._said([" ".join(sorted(titles.labels(title))) for title in self.titles.texts])
 
     @cached_property
     def weak(self) -> Flags:
@@ -533,7 +542,8 @@ def _initials(name: str, family: str) -> int:
         return 0
     left_out = _GENERATION.union(family.split())
     words = (word for word in titles.plain(name[:LONGEST_NAME]).split() if word not in left_out)
-    return reduce(or_, (1 << ord(word[0]) % 61 for word in words if word[0].isalpha()), 0)
+    letters = {word[0] for given in words for word in (given, _SHORT_FORMS.get(given, given))}
+    return reduce(or_, (1 << ord(letter) % 61 for letter in letters if letter.isalpha()), 0)
 
 
 def _word_pairs(name: str) -> list[str]:

@@ -18,12 +18,17 @@ _LETTERS = str.maketrans(
     {"ø": "o", "Ø": "O", "æ": "ae", "Æ": "AE", "œ": "oe", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ı": "i"}
 )
 _WORD = re.compile(r"[^\W_]+")
-_ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6", "vii": "7", "viii": "8",
-          "ix": "9", "x": "10", "xi": "11", "xii": "12"}  # fmt: skip
+_ROMAN = {
+    tens + ones: str(10 * len(tens) + place)
+    for tens in ("", "x", "xx", "xxx")
+    for place, ones in enumerate(("", "i", "ii", "iii", "iv", "v", "vi", "vii", "viii", "ix"))
+    if tens + ones
+}
 _SPELLED = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7",
-            "eight": "8", "nine": "9", "ten": "10"}  # fmt: skip
+            "eight": "8", "nine": "9", "ten": "10", "eleven": "11", "twelve": "12"}  # fmt: skip
 _ORDINAL = {"first": "1", "second": "2", "third": "3", "fourth": "4", "fifth": "5", "sixth": "6",
-            "seventh": "7", "eighth": "8", "ninth": "9", "tenth": "10"}  # fmt: skip
+            "seventh": "7", "eighth": "8", "ninth": "9", "tenth": "10", "eleventh": "11",
+            "twelfth": "12"}  # fmt: skip
 _COUNTED = frozenset(("part", "parts", "pt", "volume", "vol", "chapter", "no", "number", "phase", "section",
                       "series", "book", "paper", "type"))  # fmt: skip
 _TELLING = _COUNTED.union(_ROMAN, _ORDINAL)
@@ -33,23 +38,42 @@ ARTICLES = frozenset(("a", "an", "the"))
 
 _NOTICES = (
     ("correction", r"(author |publisher )?(correction|corrigend(um|a)|errat(um|a)|addend(um|a))\b"),
-    ("correction", r".* (corrigendum|erratum)$"),
+    ("correction", r".* (corrigendum|erratum|addendum)$"),
+    ("retraction", r"removal notice\b|.* retracted$"),
     ("retraction", r"(notice of )?(retraction|retracted|withdrawn|withdrawal|expression of concern)\b"),
     ("comment", r"(a )?(comments?|commentary|discussion|letter) (on|to|of)\b"),
-    ("reply", r"(a |the |author s? |authors )?(reply|response|rejoinder) (to|by)\b"),
+    ("reply", r"(a |the |authors? (s )?)?(reply|response|rejoinder) (to|by)\b|authors? (s )?response for\b"),
     ("reply", r".* (reply|rejoinder|authors response)$"),
-    ("review", r"(book )?reviews? of (?!the literature)|book reviews?\b"),
+    ("review", r"(book )?reviews? of (?!the literature)|book reviews?\b|(peer )?review for\b"),
+    ("review", r"(decision letter|referee report|reviewer report) (for|of|on)\b"),
     ("supplement", r"supplement(ary|al)? (material|information|data|file|table|figure)s?\b"),
-    ("supplement", r"additional file\b|data from\b"),
+    (
+        "supplement",
+        r"additional file\b|data from\b|replication (data|code|files|package|materials?) (for|of)\b",
+    ),
+    ("supplement", r"appendix (to|for)\b|.* (appendix|supplementary (material|information)s?)$"),
+    (
+        "protocol",
+        r".* (study|trial|review) protocol$|(study |trial )?protocol (for|of) an? (randomi|systematic )",
+    ),
     ("summary", r"(abstract|summary|highlights) of\b|in this issue\b"),
 )
 _NOTICE = tuple((name, re.compile(pattern)) for name, pattern in _NOTICES)
 # The first three letters of such titles, and how others end: most need not be matched with every pattern.
 _NOTICE_HEADS = frozenset((
-    "a c", "a d", "a l", "a r", "abs", "add", "aut", "boo", "com", "cor", "dat", "dis", "err", "exp",
-    "hig", "in ", "let", "not", "pub", "rej", "rep", "res", "ret", "rev", "sum", "sup", "the", "wit",
+    "a c", "a d", "a l", "a r", "abs", "add", "app", "aut", "boo", "com", "cor", "dat", "dec", "dis", "err",
+    "exp", "hig", "in ", "let", "not", "pee", "pro", "pub", "ref", "rej", "rem", "rep", "res", "ret", "rev",
+    "stu", "sum", "sup", "the", "tri", "wit",
 ))  # fmt: skip
-_NOTICE_ENDS = (" corrigendum", " erratum", " reply", " rejoinder", " authors response")
+_NOTICE_ENDS = (
+    " corrigendum", " erratum", " addendum", " reply", " rejoinder", " authors response", " retracted",
+    " appendix", " material", " materials", " information", " protocol",
+)  # fmt: skip
+# A heading before another document's title, the sign after it lost in the plain title: "Reply: …".
+_REPLY_TO = re.compile(
+    r"\A\s*(?:authors?['’]?s?['’]?\s+|in\s+)?(?:reply|response|rebuttal|rejoinder)\s*[:.—–]\s+", re.I
+)
+_ABOUT = re.compile(r"\A\s*re:\s*", re.IGNORECASE)
 
 # What a catalogue adds to the title to say what sort of talk or paper it was.
 _SORT = (
@@ -138,7 +162,7 @@ def core(text: str) -> str:
 
 def core_and_sort(text: str) -> tuple[str, str]:
     """Return the core of a title, and the words of the plain title that it has not."""
-    text = _YEAR_FIRST.sub("", text)
+    text = _ABOUT.sub("Comment on ", _REPLY_TO.sub("Reply to ", _YEAR_FIRST.sub("", text)))
     bare = _BRACKETS.sub(_unless_sort, text[: 4 * LONGEST_TITLE]) if "(" in text else text
     title = whole = plain(bare)
     if title.endswith(_SORT_ENDS) and (found := _SORT_AT_END.fullmatch(title)):
@@ -191,6 +215,25 @@ def notice(title: str) -> str:
 def may_count(word: str) -> bool:
     """Tell whether `numbers` may find any in a title with this word: a quick look."""
     return word in _TELLING or _DIGITS.search(word) is not None
+
+
+def labels(title: str) -> frozenset[str]:
+    """Return what names one of several in a plain title: letters by themselves ("vitamin d", "β
+    amylase", "r"), spelled numbers ("two species"), the signs of scripts without blanks.
+
+    What an apostrophe left behind ("s", "t") is none.
+    """
+    words = title.split()
+    return frozenset(w for w in words if (len(w) == 1 and w not in "0123456789st") or w in _SPELLED)
+
+
+def labels_differ(one: frozenset[str], other: frozenset[str]) -> bool:
+    """Tell whether each of two titles has a label of its own: hepatitis b and c, two and three species.
+
+    A catalogue without Greek letters writes another, so that p may be ρ.
+    """
+    mine, theirs = one - other, other - one
+    return any(x.isascii() == y.isascii() for x in mine for y in theirs)
 
 
 def name_left_out(one: str, other: str) -> bool:
