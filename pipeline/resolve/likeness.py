@@ -231,13 +231,26 @@ def _same_place(shelf: Shelf, pairs: Compared) -> Flags:
     """Flag the pairs that stand at one place in print, whatever their titles say: one venue,
     volume, first page and year, a person in common, titles not unlike and no conflict.
 
-    A page can hold two short pieces, so that people and titles must not speak against it.
+    A page can hold two short pieces, or four abstracts of one group, so that people and titles
+    must not speak against it.
     """
     a, b = pairs.a, pairs.b
     notice, numbers = shelf.notice.codes, shelf.numbers.codes
     found = _one_page(shelf, a, b) & (pairs.gap == 0) & (pairs.shared > 0)
     found &= (notice[a] == notice[b]) & (numbers[a] == numbers[b])
-    return _venues_agree(shelf, a, b, found)
+    found = _venues_agree(shelf, a, b, found)
+    rows = np.flatnonzero(found)
+    found[rows] = ~_two_pieces(shelf, a[rows], b[rows])
+    return found
+
+
+def _two_pieces(shelf: Shelf, a: Ints, b: Ints) -> Flags:
+    """Flag the pairs of titles each of which has a word that is like none of the other's; an empty
+    title, or one that only says what sort of piece it is, has none.
+
+    """
+    _, _, strange, _ = alike.word_changes(shelf, a, b)
+    return np.asarray(strange > 0, bool)
 
 
 def _same_occasion(shelf: Shelf, pairs: Compared) -> Flags:
