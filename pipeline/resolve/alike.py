@@ -167,11 +167,14 @@ def _changes(words: Ragged, vocabulary: list[str], a: Ints, b: Ints) -> tuple[In
     only_a, only_b = (np.bincount(side, minlength=len(a)) for side in (owner[x], of[y]))
     i, j = _meet(owner[x], of[y], len(a))
     near = near_texts(vocabulary, left[x[i]], right[y[j]], shortest=4, least=0.83)
+    # A slip takes one letter: two put before a word make it another ("unsupervised").
+    begun = _begun_alike(vocabulary, left[x[i]], right[y[j]])
+    near &= begun
     slip_a, slip_b = np.zeros(len(x), bool), np.zeros(len(y), bool)
     slip_a[i[near]], slip_b[j[near]] = True, True
     slips = np.minimum(*(np.bincount(side, minlength=len(a)) for side in (owner[x[slip_a]], of[y[slip_b]])))
     # Words split or joined otherwise ("data base") are no change.
-    both = np.flatnonzero((only_a > 0) & (only_b > 0))
+    both = np.flatnonzero((only_a > 0) & (only_b > 0) & (only_a != only_b))
     mine_only, theirs_only = (
         _run_together(vocabulary, left[x], owner[x]),
         _run_together(vocabulary, right[y], of[y]),
@@ -182,17 +185,46 @@ def _changes(words: Ragged, vocabulary: list[str], a: Ints, b: Ints) -> tuple[In
     )
     replaced = np.minimum(only_a, only_b) - slips
     like = near_texts(vocabulary, left[x[i]], right[y[j]], shortest=3, least=_LIKE)
-    strange = [_strangers(vocabulary, words_of, owner_of, at[like], len(a)) for words_of, owner_of, at in
-               ((left[x], owner[x], i), (right[y], of[y], j))]  # fmt: skip
+    like &= begun
+    written = [_written(words, vocabulary, rows) for rows in (a, b)]
+    strange = [
+        _strangers(vocabulary, words_of, owner_of, at[like], other, len(a))
+        for words_of, owner_of, at, other in (
+            (left[x], owner[x], i, written[1]),
+            (right[y], of[y], j, written[0]),
+        )
+    ]
     found = (replaced, np.abs(only_a - only_b), np.minimum(*strange), np.abs(strange[0] - strange[1]))
     return tuple(np.where(split, 0, count) for count in found)
 
 
-def _strangers(vocabulary: list[str], words: Ints, owner: Ints, liked: Ints, count: int) -> Ints:
-    """Return how many of each owner's words, of more than three letters, are not among those liked."""
+def _begun_alike(vocabulary: list[str], x: Ints, y: Ints) -> Flags:
+    """Flag the pairs of words, by number, that begin with one letter or differ in length by one at most."""
+    first = np.array([ord(word[0]) for word in vocabulary], np.int64)
+    size = np.fromiter(map(len, vocabulary), np.int64, len(vocabulary))
+    return np.asarray((first[x] == first[y]) | (np.abs(size[x] - size[y]) < 2), bool)
+
+
+def _written(words: Ragged, vocabulary: list[str], rows: Ints) -> list[str]:
+    lists = (words.flat[words.starts[row] : words.starts[row + 1]].tolist() for row in rows.tolist())
+    return [" ".join(vocabulary[word] for word in listed) for listed in lists]
+
+
+def _strangers(
+    vocabulary: list[str], words: Ints, owner: Ints, liked: Ints, others: list[str], count: int
+) -> Ints:
+    """Return how many of each owner's words, of more than three letters, are not among those liked,
+    nor written in the other title as two ("data base").
+    """
     strange = np.array([len(word) > 3 for word in vocabulary], bool)[words]
     strange[liked] = False
+    at = np.flatnonzero(strange)
+    strange[at] = [not _as_two(vocabulary[words[row]], others[owner[row]]) for row in at.tolist()]
     return np.asarray(np.bincount(owner[strange], minlength=count), np.int64)
+
+
+def _as_two(word: str, title: str) -> bool:
+    return word not in title and word in title.replace(" ", "")
 
 
 def venues(shelf: Shelf, a: Ints, b: Ints) -> Floats:

@@ -23,7 +23,7 @@ from pipeline.resolve.evidence import (
 )
 from pipeline.resolve.linking import ruled_places
 from pipeline.resolve.profile import Profile, Shelf
-from pipeline.resolve.titles import name_left_out
+from pipeline.resolve.titles import labels, labels_differ, name_left_out
 from pipeline.resolve.undisputed import undisputed
 
 MEMBERSHIP_SCHEMA = pa.schema([
@@ -67,7 +67,8 @@ def group(links: pa.Table, shelf: Shelf, rulings: pa.Table) -> pa.Table:
     Rulings join first, then evidence, then likeness by falling score. No link but a ruling
     brings two records together that bear one number and contradict each other. A likeness link is
     left out where it would bring any two records with conflicting identifiers or kinds into one
-    reference, or where it leads away from a set's first record with a title (in title, years, numbers, kind);
+    reference, or where it leads away from a set's first record with a title (in title, years, numbers,
+    labels, kind);
     any link but a ruling is, as far as versions go, where two records of different documents
     would share one. Input order changes nothing, and records that no chain of links
     and same-rulings connects have nothing to do with one another: any part of the records
@@ -243,7 +244,9 @@ def _alike(shelf: Shelf, a: int, b: int) -> bool:
 
 
 def _unbridged(a: Profile, b: Profile) -> bool:
-    """Tell whether years, notices, numbers in the titles or kinds keep likeness from joining the two."""
+    """Tell whether years, kinds, or notices, numbers or labels in the titles keep likeness from joining."""
+    if labels_differ(labels(a.title), labels(b.title)):
+        return True
     if (year_gap(a, b) or 0) > LONGEST_GAP or a.notice != b.notice:
         return True
     odd = a.numbers ^ b.numbers

@@ -80,6 +80,7 @@ def compare(shelf: Shelf, a: Ints, b: Ints, cosines: Callable[[Ints, Ints], Floa
     values[rows, _CLOSENESS] = closeness(cosines(found.a[at], found.b[at]))
     found.score[left] = np.minimum(np.round(probability(values), 4), 0.9999)
     found = found.where(found.score >= THRESHOLD)
+    found = found.where(~_sisters(shelf, found))
     # Where one title is of a paper and of its demonstration, like finds like first.
     sort = shelf.sort.codes
     other = sort[found.a] != sort[found.b]
@@ -173,9 +174,9 @@ def _numbers_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
 
 
 def _labels_meet(shelf: Shelf, a: Ints, b: Ints) -> Flags:
-    """Flag the pairs that do not each have a label that the other has not (titles.py)."""
+    """Flag the pairs that no label tells apart (titles.py)."""
     codes, texts = shelf.labels.codes, [frozenset(text.split()) for text in shelf.labels.texts]
-    meet = (codes[a] == codes[b]) | (codes[a] == 0) | (codes[b] == 0)
+    meet = codes[a] == codes[b]
     for row in np.flatnonzero(~meet).tolist():
         meet[row] = not titles.labels_differ(texts[codes[a[row]]], texts[codes[b[row]]])
     return np.asarray(meet, bool)
@@ -240,17 +241,29 @@ def _same_place(shelf: Shelf, pairs: Compared) -> Flags:
     found &= (notice[a] == notice[b]) & (numbers[a] == numbers[b])
     found = _venues_agree(shelf, a, b, found)
     rows = np.flatnonzero(found)
-    found[rows] = ~_two_pieces(shelf, a[rows], b[rows])
+    found[rows] = _words_of_ones_own(shelf, a[rows], b[rows]) == 0
     return found
 
 
-def _two_pieces(shelf: Shelf, a: Ints, b: Ints) -> Flags:
-    """Flag the pairs of titles each of which has a word that is like none of the other's; an empty
-    title, or one that only says what sort of piece it is, has none.
+def _sisters(shelf: Shelf, pairs: Compared) -> Flags:
+    """Flag the pairs of titles each of which has a word like none of the other's, but in one year and
+    venue: a group's papers on rats and on mice, on copper and on zinc. On one page it takes two words.
 
+    A paper named anew between two catalogues of one venue's papers is found; a preprint is not.
     """
-    _, _, strange, _ = alike.word_changes(shelf, a, b)
-    return np.asarray(strange > 0, bool)
+    a, b = pairs.a, pairs.b
+    page, rows = shelf.first_page.codes, np.flatnonzero(pairs.rule == BY_LIKENESS)
+    paged = (page[a] > 0) & (page[a] == page[b])
+    own = np.zeros(len(a), np.int64)
+    own[rows] = _words_of_ones_own(shelf, a[rows], b[rows])
+    off_page = (own > 0) & ~paged
+    off_page &= ~_venues_agree(shelf, a, b, off_page & (pairs.gap == 0))
+    return np.asarray(off_page | ((own > 1) & paged), bool)
+
+
+def _words_of_ones_own(shelf: Shelf, a: Ints, b: Ints) -> Ints:
+    """Return how many words, like none of the other's, each of two titles has at least."""
+    return np.asarray(alike.word_changes(shelf, a, b)[2], np.int64)
 
 
 def _same_occasion(shelf: Shelf, pairs: Compared) -> Flags:

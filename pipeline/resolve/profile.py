@@ -27,9 +27,10 @@ CLASS = dict.fromkeys(PATENT_KINDS, "patent") | {
 }  # fmt: skip
 _GENERATION = frozenset(("jr", "sr", "ii", "iii", "iv", "phd", "md"))
 # Short forms of given names that begin with another letter than the name.
-_SHORT_FORMS = {"bob": "robert", "bobby": "robert", "bill": "william", "billy": "william", "dick": "richard",
-                "ted": "edward", "ned": "edward", "tony": "anthony", "peggy": "margaret", "betty": "elizabeth",
-                "beth": "elizabeth", "liz": "elizabeth", "sasha": "alexander"}  # fmt: skip
+_SHORT_FORMS = {"bob": "robert", "bobby": "robert", "bill": "william", "billy": "william",
+                "dick": "richard", "ted": "edward", "ned": "edward", "tony": "anthony", "peggy": "margaret",
+                "betty": "elizabeth", "beth": "elizabeth", "liz": "elizabeth",
+                "sasha": "alexander"}  # fmt: skip
 _ORGANISATION = re.compile(
     r"\b(corporate|team|group|corp|corporation|inc|ltd|gmbh|consortium|committee|association|universit\w*|univ"
     r"|institute?|department|laborator(y|ies)|society|council|ministry|agency|company|collaboration)\b",
@@ -486,9 +487,12 @@ def _keys(stated: Iterable[tuple[str, str, str]], source: str) -> dict[str, froz
 
 
 def first_page(pages: str) -> str:
-    """Return the first page of a range, or ""."""
+    """Return the first page of a range, or "": also for page 1, where every paper begins that is
+    paged by itself.
+    """
     found = _FIRST_PAGE.match(pages)
-    return found.group(1).casefold() if found else ""
+    page = found.group(1).casefold() if found else ""
+    return "" if page.strip("0") == "1" else page
 
 
 def _listed(column: pa.ChunkedArray) -> tuple[Ints, Coded, Coded]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import re
 import unicodedata
+from itertools import pairwise
 
 # Long enough for any real title; a longer one is compared by its beginning.
 LONGEST_TITLE = 600
@@ -33,9 +34,9 @@ _COUNTED = frozenset(("part", "parts", "pt", "volume", "vol", "chapter", "no", "
                       "series", "book", "paper", "type"))  # fmt: skip
 _TELLING = _COUNTED.union(_ROMAN, _ORDINAL)
 _DIGITS = re.compile(r"\d+")
+_NEGATIONS = frozenset(("no", "not", "without", "never", "cannot"))
 # Words that make no other title of one.
 ARTICLES = frozenset(("a", "an", "the"))
-
 _NOTICES = (
     ("correction", r"(author |publisher )?(correction|corrigend(um|a)|errat(um|a)|addend(um|a))\b"),
     ("correction", r".* (corrigendum|erratum|addendum)$"),
@@ -51,7 +52,7 @@ _NOTICES = (
         "supplement",
         r"additional file\b|data from\b|replication (data|code|files|package|materials?) (for|of)\b",
     ),
-    ("supplement", r"appendix (to|for)\b|.* (appendix|supplementary (material|information)s?)$"),
+    ("supplement", r"appendix (to|for)\b|.* (appendix|supplementary (materials?|information))$"),
     (
         "protocol",
         r".* (study|trial|review) protocol$|(study |trial )?protocol (for|of) an? (randomi|systematic )",
@@ -218,21 +219,29 @@ def may_count(word: str) -> bool:
 
 
 def labels(title: str) -> frozenset[str]:
-    """Return what names one of several in a plain title: letters by themselves ("vitamin d", "β
-    amylase", "r"), spelled numbers ("two species"), the signs of scripts without blanks.
+    """Return what names one of several in a plain title, or turns it round: letters by themselves
+    ("vitamin d", "β amylase", "r"), spelled numbers ("two species"), the signs of scripts without
+    blanks, negations ("without", and "nonlinear" for "non linear").
 
     What an apostrophe left behind ("s", "t") is none.
     """
     words = title.split()
-    return frozenset(w for w in words if (len(w) == 1 and w not in "0123456789st") or w in _SPELLED)
+    found = {
+        w for w in words if (len(w) == 1 and w not in "0123456789st") or w in _SPELLED or w in _NEGATIONS
+    }
+    found |= {"non" + after for word, after in pairwise(words) if word == "non"}
+    return frozenset(found.union(w for w in words if w.startswith("non") and len(w) > 6))
 
 
 def labels_differ(one: frozenset[str], other: frozenset[str]) -> bool:
-    """Tell whether each of two titles has a label of its own: hepatitis b and c, two and three species.
+    """Tell whether each of two titles has a label of its own (hepatitis b and c, two and three
+    species), or one a negation that the other has not.
 
     A catalogue without Greek letters writes another, so that p may be ρ.
     """
     mine, theirs = one - other, other - one
+    if any(word in _NEGATIONS or word.startswith("non") for word in mine | theirs):
+        return True
     return any(x.isascii() == y.isascii() for x in mine for y in theirs)
 
 

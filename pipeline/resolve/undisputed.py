@@ -77,7 +77,7 @@ def _against(shelf: Shelf, a: Ints, b: Ints, one_version: Flags) -> Flags:
     gap = alike.year_gap(shelf, a, b)
     patent, shown = shelf.patent, shelf.kind.where(lambda kind: kind == "picture")
     found = patent[a] | patent[b] | (shown[a] & shown[b]) | (gap > LONGEST_GAP) | ~classes_meet(shelf, a, b)
-    for column in (shelf.notice, shelf.numbers):
+    for column in (shelf.notice, shelf.numbers, shelf.labels):
         found |= column.codes[a] != column.codes[b]
     for scheme in ("arxiv", "pmid", "pmcid"):
         found |= _differ(shelf.number(scheme), a, b)

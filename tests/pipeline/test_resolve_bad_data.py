@@ -15,7 +15,7 @@ from connectors import epo_ops
 from connectors.connector import Page, Request
 from connectors.days import Days
 from connectors.record import Person, Record, Relation, StatedDate, StatedIdentifier
-from pipeline.resolve import candidates, grouping, keys_of, linking
+from pipeline.resolve import candidates, grouping, keys_of, likeness, linking
 from pipeline.resolve.profile import MOST_PEOPLE, Shelf
 from tests.pipeline.resolving import NO_VECTORS, as_tables, memberships
 
@@ -73,6 +73,23 @@ APART = [
     ("nothing but signs", said("x:1", "?!…"), said("y:1", "***")),
     ("parts", said("x:1", TITLE + ", Part I"), said("y:1", TITLE + ", Part II")),
     ("an edition", said("x:1", kind="book"), said("y:1", kind="book", year=2022)),
+    ("namesakes and a short title", said("x:1", "Deep learning", "Wei Wang"), said("y:1", "Deep learning", "Jing Wang")),
+    ("theses of namesakes", said("x:1", "Essays on drip markets", "Wei Wang", kind="thesis"), said("y:1", "Essays on drip markets", "Jing Wang", 2021, kind="thesis")),
+    ("organisations that end alike", said("x:1", "Drip outlook of the world", "Food and Agriculture Organization"), said("y:1", "Drip outlook of the world", "World Health Organization", 2020)),
+    ("the authors' reply", said("x:1"), said("y:1", "Reply: " + TITLE)),
+    ("a reviewer's report", said("x:1"), said("y:1", f'Review for "{TITLE}"', kind="other")),
+    ("the protocol of a study", said("x:1"), said("y:1", TITLE + ": study protocol")),
+    ("its appendix", said("x:1"), said("y:1", "Appendix to " + TITLE)),
+    ("retracted, said behind the title", said("x:1"), said("y:1", TITLE + " (retracted)")),
+    ("a letter that tells viruses apart", said("x:1", "Hepatitis B in pregnant women"), said("y:1", "Hepatitis C in pregnant women")),
+    ("numbers spelled", said("x:1", "Two new species of reed from Peru"), said("y:1", "Three new species of reed from Peru")),
+    ("a Roman number above twelve", said("x:1", TITLE + ". Part XIII"), said("y:1", TITLE + ". Part XIV")),
+    ("one sign of Chinese", said("x:1", "铜对小麦根系生长的影响"), said("y:1", "锌对小麦根系生长的影响")),
+    ("without", said("x:1", "Image segmentation with deep supervision"), said("y:1", "Image segmentation without deep supervision")),
+    ("nonlinear", said("x:1", "Optimal control of linear systems with delays"), said("y:1", "Optimal control of non-linear systems with delays")),
+    ("a word turned round", said("x:1", "Supervised learning of word segmentation for Thai text"), said("y:1", "Unsupervised learning of word segmentation for Thai text")),
+    ("two abstracts on one page", said("x:1", "Cytokine profile of patients with rheumatoid arthritis treated with infliximab", venue="Annals of Joints", volume="9", pages="S12"), said("y:1", "Genetic markers in patients with psoriatic arthritis treated with adalimumab", "Bo Marsh", venue="Annals of Joints", volume="9", pages="S12")),
+    ("papers that begin at page 1", said("x:1", "Toxicity of nanoparticles in rats after inhalation for 90 days", pages="1-6"), said("y:1", "Toxicity of nanoparticles in mice after inhalation for 90 days", pages="1-6")),
     ("an entity that hides another title", said("x:1", "A&amp;B of drip lines", "Ada Quill"), said("y:1", "C&amp;D of drip lines", "Di Webb")),
 ]  # fmt: skip
 TOGETHER = [
@@ -83,6 +100,11 @@ TOGETHER = [
     ("full-width forms", said("x:1"), said("y:1", TITLE.translate({n: n + 0xFEE0 for n in range(0x21, 0x7F)}))),
     ("entities twice over", said("x:1", "Springs &amp;amp; emitters for drip lines"), said("y:1", "Springs & emitters for drip lines")),
     ("mixed scripts", said("x:1", "Emitter 滴灌 with spring"), said("y:1", "EMITTER 滴灌 with spring")),
+    ("initials of namesakes", said("x:1", "Deep learning", "Wei Wang"), said("y:1", "Deep learning", "Wang, W.")),
+    ("a short form of a given name", said("x:1", "Deep learning", "Robert H. Quill"), said("y:1", "Deep learning", "Bob Quill")),
+    ("nonlinear with a hyphen", said("x:1", "Optimal control of nonlinear systems with delays"), said("y:1", "Optimal control of non-linear systems with delays")),
+    ("a Greek letter in Latin", said("x:1", "The ρ operator on drip networks"), said("y:1", "The p operator on drip networks")),
+    ("one protocol, a year apart", said("x:1", TITLE + ": study protocol"), said("y:1", TITLE + ": study protocol", year=2020)),
     ("no year", said("x:1", year=None), said("y:1", year=None)),
     ("no people and no year on one side, a long title and venue", said("x:1", venue="Drip"), said("y:1", people="", venue="Drip")),
 ]  # fmt: skip
@@ -280,6 +302,24 @@ def test_a_bare_title_is_no_bridge_between_parts() -> None:
     """Part I, the title without a part, and Part II: the parts stay two works."""
     sets = works([said("x:1", TITLE + ", Part I"), said("y:1"), said("z:1", TITLE + ", Part II")])
     assert not any({"x:1", "z:1"} <= one for one in sets)
+
+
+def test_a_groups_papers_on_rats_and_on_mice_are_two() -> None:
+    """One word each that the other has not, the same four people and year, texts as close as such are."""
+    four = "Ada Quill, Bo Marsh, Cy Holt, Di Webb"
+    title = "Toxicity of zinc oxide nanoparticles in rats after repeated inhalation over a period of 90 days"
+    shelf = Shelf(*as_tables([said("x:1", title, four), said("y:1", title.replace("rats", "mice"), four)]))
+    one, other = np.array([0]), np.array([1])
+    assert not len(likeness.compare(shelf, one, other, lambda a, _: np.full(len(a), 0.97)).a)
+
+
+@pytest.mark.parametrize("order", [(0, 1, 2), (0, 2, 1), (2, 1, 0), (2, 0, 1)])
+def test_a_title_without_letter_is_no_bridge_between_two(order: tuple[int, ...]) -> None:
+    """Vitamin K, vitamin D and a later title that says neither: the two letters stay two works."""
+    of_children = "deficiency in children of the rural highlands"
+    letters = (("x", "Vitamin K"), ("y", "Vitamin"), ("z", "Vitamin D"))
+    rows = [said(f"{name}:1", f"{what} {of_children}") for name, what in letters]
+    assert not any({"x:1", "z:1"} <= one for one in works([rows[n] for n in order]))
 
 
 @pytest.mark.skipif(not SAMPLES.is_dir(), reason="no recorded answers beside the checkout")
