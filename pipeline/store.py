@@ -21,7 +21,7 @@ import duckdb
 from pipeline.append_log import write_failed
 from pipeline.errors import DiskFull, NothingSearched, StoreDamaged, StoreLocked, StoreTooNew
 
-VERSION = 3
+VERSION = 4
 FILE_NAME = "antedate.duckdb"
 # A missing extension would be looked for on the network. Left to itself DuckDB keeps what it has
 # read in four fifths of the memory; past this limit it works through a folder beside the database.

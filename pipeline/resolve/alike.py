@@ -12,7 +12,7 @@ from rapidfuzz import fuzz, process
 from rapidfuzz.distance import Indel
 
 from pipeline.resolve.columns import Flags, Floats, Ints, Ragged, among, different
-from pipeline.resolve.profile import Shelf
+from pipeline.resolve.profile import Shelf, given_letters
 
 # Comparisons of words or names held at once.
 _AT_ONCE = 2_000_000
@@ -119,20 +119,24 @@ def namesakes(shelf: Shelf, a: Ints, b: Ints) -> Flags:
     """Flag the pairs whose people of one family name all have other given names, as far as first
     letters tell: Wei Wang is not Jing Wang, and may be W. Wang or Wang.
     """
-    people, initials = shelf.signed
-    _, names = shelf.people
-    places = Ragged(people.starts, np.arange(len(people.flat)))
+    families, name_of, names = shelf.signed
+    _, texts = shelf.people
+    letters = np.full(len(names), -1, np.int64)
+    places = Ragged(families.starts, np.arange(len(families.flat)))
     found = np.zeros(len(a), bool)
-    for rows in _batches(people.lengths(a) * people.lengths(b)):
+    for rows in _batches(families.lengths(a) * families.lengths(b)):
         left, owner = places.expand(a[rows])
         right, of = places.expand(b[rows])
         i, j = _meet(owner, of, len(a[rows]))
-        near = near_texts(names, people.flat[left[i]], people.flat[right[j]], shortest=3, least=0.79)
-        i, j = i[near], j[near]
-        one, other = initials[left[i]], initials[right[j]]
+        near = near_texts(texts, families.flat[left[i]], families.flat[right[j]], shortest=3, least=0.79)
+        one, other, pair = name_of[left[i[near]]], name_of[right[j[near]]], owner[i[near]]
+        unread = different(np.r_[one, other])
+        unread = unread[letters[unread] < 0]
+        letters[unread] = [given_letters(*names[name]) for name in unread.tolist()]
+        one, other = letters[one], letters[other]
         met, agree = np.zeros(len(a[rows]), bool), np.zeros(len(a[rows]), bool)
-        met[owner[i]] = True
-        agree[owner[i[((one & other) > 0) | (one == 0) | (other == 0)]]] = True
+        met[pair] = True
+        agree[pair[((one & other) > 0) | (one == 0) | (other == 0)]] = True
         found[rows] = met & ~agree
     return found
 
@@ -186,13 +190,9 @@ def _changes(words: Ragged, vocabulary: list[str], a: Ints, b: Ints) -> tuple[In
     replaced = np.minimum(only_a, only_b) - slips
     like = near_texts(vocabulary, left[x[i]], right[y[j]], shortest=3, least=_LIKE)
     like &= begun
-    written = [_written(words, vocabulary, rows) for rows in (a, b)]
     strange = [
-        _strangers(vocabulary, words_of, owner_of, at[like], other, len(a))
-        for words_of, owner_of, at, other in (
-            (left[x], owner[x], i, written[1]),
-            (right[y], of[y], j, written[0]),
-        )
+        _strangers(words, vocabulary, own, owner_of, at[like], others)
+        for own, owner_of, at, others in ((left[x], owner[x], i, b), (right[y], of[y], j, a))
     ]
     found = (replaced, np.abs(only_a - only_b), np.minimum(*strange), np.abs(strange[0] - strange[1]))
     return tuple(np.where(split, 0, count) for count in found)
@@ -205,22 +205,23 @@ def _begun_alike(vocabulary: list[str], x: Ints, y: Ints) -> Flags:
     return np.asarray((first[x] == first[y]) | (np.abs(size[x] - size[y]) < 2), bool)
 
 
-def _written(words: Ragged, vocabulary: list[str], rows: Ints) -> list[str]:
-    lists = (words.flat[words.starts[row] : words.starts[row + 1]].tolist() for row in rows.tolist())
-    return [" ".join(vocabulary[word] for word in listed) for listed in lists]
-
-
 def _strangers(
-    vocabulary: list[str], words: Ints, owner: Ints, liked: Ints, others: list[str], count: int
+    words: Ragged, vocabulary: list[str], own: Ints, owner: Ints, liked: Ints, others: Ints
 ) -> Ints:
-    """Return how many of each owner's words, of more than three letters, are not among those liked,
-    nor written in the other title as two ("data base").
+    """Return how many of each owner's own words, of more than three letters, are not among those
+    liked, nor written in the other title as two ("data base"). others: places of the other titles.
     """
-    strange = np.array([len(word) > 3 for word in vocabulary], bool)[words]
+    strange = np.array([len(word) > 3 for word in vocabulary], bool)[own]
     strange[liked] = False
     at = np.flatnonzero(strange)
-    strange[at] = [not _as_two(vocabulary[words[row]], others[owner[row]]) for row in at.tolist()]
-    return np.asarray(np.bincount(owner[strange], minlength=count), np.int64)
+    written = {row: _written(words, vocabulary, others[row]) for row in different(owner[at]).tolist()}
+    strange[at] = [not _as_two(vocabulary[own[row]], written[owner[row]]) for row in at.tolist()]
+    return np.asarray(np.bincount(owner[strange], minlength=len(others)), np.int64)
+
+
+def _written(words: Ragged, vocabulary: list[str], place: int) -> str:
+    listed = words.flat[words.starts[place] : words.starts[place + 1]].tolist()
+    return " ".join([vocabulary[word] for word in listed])
 
 
 def _as_two(word: str, title: str) -> bool:

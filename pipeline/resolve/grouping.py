@@ -68,9 +68,8 @@ def group(links: pa.Table, shelf: Shelf, rulings: pa.Table) -> pa.Table:
     brings two records together that bear one number and contradict each other. A likeness link is
     left out where it would bring any two records with conflicting identifiers or kinds into one
     reference, or where it leads away from a set's first record with a title (in title, years, numbers,
-    labels, kind);
-    any link but a ruling is, as far as versions go, where two records of different documents
-    would share one. Input order changes nothing, and records that no chain of links
+    labels, kind); any link but a ruling is, as far as versions go, where two records of different
+    documents would share one. Input order changes nothing, and records that no chain of links
     and same-rulings connects have nothing to do with one another: any part of the records
     that holds whole chains gives that part of the result. Cost grows with the links.
     """

@@ -15,7 +15,7 @@ from importlib.resources import files
 import numpy as np
 
 from pipeline.resolve import alike, titles
-from pipeline.resolve.columns import Flags, Floats, Ints
+from pipeline.resolve.columns import Flags, Floats, Ints, different
 from pipeline.resolve.evidence import LONGEST_GAP, STAGES
 from pipeline.resolve.profile import Shelf
 
@@ -41,7 +41,7 @@ FEATURES = (
     "people_many", "first_person", "people_known", "year_same", "year_near", "year_far", "venue", "all_else",
     "pages_same", "pages_differ", "closeness",
 )  # fmt: skip
-_CLOSENESS = FEATURES.index("closeness")
+_CLOSENESS, _STRANGE = FEATURES.index("closeness"), FEATURES.index("word_strange")
 _FARTHEST, _CLOSEST = -0.4, 0.2
 
 
@@ -79,8 +79,11 @@ def compare(shelf: Shelf, a: Ints, b: Ints, cosines: Callable[[Ints, Ints], Floa
     at = np.flatnonzero(left)[rows]
     values[rows, _CLOSENESS] = closeness(cosines(found.a[at], found.b[at]))
     found.score[left] = np.minimum(np.round(probability(values), 4), 0.9999)
-    found = found.where(found.score >= THRESHOLD)
-    found = found.where(~_sisters(shelf, found))
+    strange = np.zeros(len(left), bool)
+    strange[left] = values[:, _STRANGE] > 0
+    kept = found.score >= THRESHOLD
+    found, strange = found.where(kept), strange[kept]
+    found = found.where(~(_sisters(shelf, found, strange) | _namesakes(shelf, found)))
     # Where one title is of a paper and of its demonstration, like finds like first.
     sort = shelf.sort.codes
     other = sort[found.a] != sort[found.b]
@@ -118,7 +121,7 @@ def comparable(shelf: Shelf, a: Ints, b: Ints) -> Compared:
     occasion, place = _same_occasion(shelf, found), _same_place(shelf, found)
     for holds, rule, score in ((occasion, BY_OCCASION, SAME_OCCASION), (place, BY_PLACE, SAME_PLACE)):
         found.rule[holds], found.score[holds] = rule, score
-    apart = weak | ((shared == 0) & (most > 0)) | _notices_apart(shelf, a, b, gap) | _namesakes(shelf, found)
+    apart = weak | ((shared == 0) & (most > 0)) | _notices_apart(shelf, a, b, gap)
     return found.where((found.rule > 0) | ~(apart | _nameless(shelf, found) | _on_ones_own(shelf, found)))
 
 
@@ -150,7 +153,7 @@ def _may_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
     apart |= (gap > 0) & editions[a] & editions[b]
     shown = shelf.kind.where(lambda kind: kind in ("web page", "picture"))
     apart |= shown[a] | shown[b]
-    return np.asarray(~apart & _labels_meet(shelf, a, b) & _numbers_meet(shelf, a, b, gap), bool)
+    return np.asarray(~apart & labels_meet(shelf, a, b) & _numbers_meet(shelf, a, b, gap), bool)
 
 
 def classes_meet(shelf: Shelf, a: Ints, b: Ints) -> Flags:
@@ -173,12 +176,16 @@ def _numbers_meet(shelf: Shelf, a: Ints, b: Ints, gap: Floats) -> Flags:
     return np.asarray(meet, bool)
 
 
-def _labels_meet(shelf: Shelf, a: Ints, b: Ints) -> Flags:
+def labels_meet(shelf: Shelf, a: Ints, b: Ints) -> Flags:
     """Flag the pairs that no label tells apart (titles.py)."""
     codes, texts = shelf.labels.codes, [frozenset(text.split()) for text in shelf.labels.texts]
     meet = codes[a] == codes[b]
-    for row in np.flatnonzero(~meet).tolist():
-        meet[row] = not titles.labels_differ(texts[codes[a[row]]], texts[codes[b[row]]])
+    rows = np.flatnonzero(~meet)
+    both = codes[a[rows]] * len(texts) + codes[b[rows]]
+    pairs = different(both)
+    sides = (side.tolist() for side in np.divmod(pairs, len(texts)))
+    apart = np.array([titles.labels_differ(texts[x], texts[y]) for x, y in zip(*sides, strict=True)], bool)
+    meet[rows] = ~apart[np.searchsorted(pairs, both)]
     return np.asarray(meet, bool)
 
 
@@ -245,14 +252,15 @@ def _same_place(shelf: Shelf, pairs: Compared) -> Flags:
     return found
 
 
-def _sisters(shelf: Shelf, pairs: Compared) -> Flags:
+def _sisters(shelf: Shelf, pairs: Compared, strange: Flags) -> Flags:
     """Flag the pairs of titles each of which has a word like none of the other's, but in one year and
     venue: a group's papers on rats and on mice, on copper and on zinc. On one page it takes two words.
 
-    A paper named anew between two catalogues of one venue's papers is found; a preprint is not.
+    strange: whether each has such a word. A paper named anew between two catalogues of one venue's
+    papers is found; a preprint is not.
     """
     a, b = pairs.a, pairs.b
-    page, rows = shelf.first_page.codes, np.flatnonzero(pairs.rule == BY_LIKENESS)
+    page, rows = shelf.first_page.codes, np.flatnonzero(strange)
     paged = (page[a] > 0) & (page[a] == page[b])
     own = np.zeros(len(a), np.int64)
     own[rows] = _words_of_ones_own(shelf, a[rows], b[rows])

@@ -210,17 +210,21 @@ class Shelf:
     @cached_property
     def numbers(self) -> Coded:
         """The numbers that tell titles apart, in order of the alphabet, with blanks between."""
-        listed, vocabulary = self._words
-        flat, owner = listed.expand(np.arange(len(self.titles.texts)))
-        telling = np.zeros(len(self.titles.texts), bool)
-        telling[owner[np.array([titles.may_count(word) for word in vocabulary], bool)[flat]]] = True
-        both = zip(self.titles.texts, telling.tolist(), strict=True)
-        return self._said([" ".join(sorted(titles.numbers(t))) if may else "" for t, may in both])
+        return self._read_of_some(titles.may_count, titles.numbers)
 
     @cached_property
     def labels(self) -> Coded:
-        """What in the title names one of several, with blanks between."""
-        return self._said([" ".join(sorted(titles.labels(title))) for title in self.titles.texts])
+        """What in the title names one of several, in order of the alphabet, with blanks between."""
+        return self._read_of_some(titles.may_label, titles.labels)
+
+    def _read_of_some(self, may: Callable[[str], bool], read: Callable[[str], frozenset[str]]) -> Coded:
+        """Return what is read of the titles that have a word in which there may be something."""
+        listed, vocabulary = self._words
+        flat, owner = listed.expand(np.arange(len(self.titles.texts)))
+        telling = np.zeros(len(self.titles.texts), bool)
+        telling[owner[np.array([may(word) for word in vocabulary], bool)[flat]]] = True
+        both = zip(self.titles.texts, telling.tolist(), strict=True)
+        return self._said([" ".join(sorted(read(title))) if found else "" for title, found in both])
 
     @cached_property
     def weak(self) -> Flags:
@@ -251,20 +255,24 @@ class Shelf:
     def people(self) -> tuple[Ragged, list[str]]:
         """The different family names of each record in order, as numbers of the names beside them."""
         owner, _, _ = self._listed
-        codes, _, families = self._read_names
-        return each_once(owner, codes, len(self)), families
+        families, _, _, texts = self._read_names
+        return each_once(owner, families, len(self)), texts
 
     @cached_property
-    def signed(self) -> tuple[Ragged, Ints]:
-        """Each person's family name, as a number of those in `people`, and beside it the first
-        letters of the other names, a bit each.
+    def signed(self) -> tuple[Ragged, Ints, list[tuple[str, str]]]:
+        """The family name of each record's people, as numbers of those in `people`, and beside it the
+        person's name, as a number of the names (whole name, family name).
         """
         owner, _, _ = self._listed
-        codes, initials, _ = self._read_names
-        return Ragged(np.searchsorted(owner, np.arange(len(self) + 1)).astype(np.int64), codes), initials
+        families, whole, names, _ = self._read_names
+        return (
+            Ragged(np.searchsorted(owner, np.arange(len(self) + 1)).astype(np.int64), families),
+            whole,
+            names,
+        )
 
     @cached_property
-    def _read_names(self) -> tuple[Ints, Ints, list[str]]:
+    def _read_names(self) -> tuple[Ints, Ints, list[tuple[str, str]], list[str]]:
         _, names, families = self._listed
         return _families(names, families)
 
@@ -523,24 +531,22 @@ def _listed(column: pa.ChunkedArray) -> tuple[Ints, Coded, Coded]:
     )
 
 
-def _families(names: Coded, families: Coded) -> tuple[Ints, Ints, list[str]]:
-    """Return each person's family name by number, the initials of the others, and the family names."""
+def _families(names: Coded, families: Coded) -> tuple[Ints, Ints, list[tuple[str, str]], list[str]]:
+    """Return each person's family name and whole name by number, the whole names with their family
+    names, and the family names.
+    """
     both = families.codes * len(names.texts) + names.codes
     pairs, which = np.unique(both, return_inverse=True)
     place: dict[str, int] = {"": 0}
-    meant, initials = [], []
-    for f, n in zip(*(part.tolist() for part in np.divmod(pairs, len(names.texts))), strict=True):
-        family = surname(families.texts[f], names.texts[n])
-        meant.append(place.setdefault(family, len(place)))
-        initials.append(_initials(names.texts[n], family))
-    if not len(both):
-        return np.empty(0, np.int64), np.empty(0, np.int64), list(place)
-    return np.array(meant, np.int64)[which], np.array(initials, np.int64)[which], list(place)
+    parts = zip(*(part.tolist() for part in np.divmod(pairs, len(names.texts))), strict=True)
+    read = [(names.texts[n], surname(families.texts[f], names.texts[n])) for f, n in parts]
+    meant = np.array([place.setdefault(family, len(place)) for _, family in read], np.int64)
+    return meant[which], which.astype(np.int64), read, list(place)
 
 
-def _initials(name: str, family: str) -> int:
+def given_letters(name: str, family: str) -> int:
     """Return the first letters of a name's words that are not of the family name, one bit each; 0
-    where a letter was lost in decoding.
+    where there are none or a letter was lost in decoding.
     """
     if "?" in name or "\ufffd" in name:
         return 0

@@ -52,7 +52,10 @@ _NOTICES = (
         "supplement",
         r"additional file\b|data from\b|replication (data|code|files|package|materials?) (for|of)\b",
     ),
-    ("supplement", r"appendix (to|for)\b|.* (appendix|supplementary (materials?|information))$"),
+    (
+        "supplement",
+        r"appendix (to|for)\b|.* ((online|web|technical) appendix|supplementary (materials?|information))$",
+    ),
     (
         "protocol",
         r".* (study|trial|review) protocol$|(study |trial )?protocol (for|of) an? (randomi|systematic )",
@@ -218,6 +221,12 @@ def may_count(word: str) -> bool:
     return word in _TELLING or _DIGITS.search(word) is not None
 
 
+def may_label(word: str) -> bool:
+    """Tell whether a word is a label by itself, or makes one of another."""
+    single = len(word) == 1 and word not in "0123456789st"
+    return single or word in _SPELLED or word in _NEGATIONS or word.startswith("non")
+
+
 def labels(title: str) -> frozenset[str]:
     """Return what names one of several in a plain title, or turns it round: letters by themselves
     ("vitamin d", "β amylase", "r"), spelled numbers ("two species"), the signs of scripts without
@@ -226,11 +235,9 @@ def labels(title: str) -> frozenset[str]:
     What an apostrophe left behind ("s", "t") is none.
     """
     words = title.split()
-    found = {
-        w for w in words if (len(w) == 1 and w not in "0123456789st") or w in _SPELLED or w in _NEGATIONS
-    }
-    found |= {"non" + after for word, after in pairwise(words) if word == "non"}
-    return frozenset(found.union(w for w in words if w.startswith("non") and len(w) > 6))
+    joined = {"non" + after for word, after in pairwise(words) if word == "non"}
+    alone = {word for word in words if may_label(word)}
+    return frozenset(joined.union(w for w in alone if not w.startswith("non") or len(w) > 6))
 
 
 def labels_differ(one: frozenset[str], other: frozenset[str]) -> bool:

@@ -15,7 +15,7 @@ from scipy.sparse.csgraph import connected_components
 from pipeline.resolve import alike
 from pipeline.resolve.columns import Flags, Ints, different
 from pipeline.resolve.evidence import LONGEST_GAP
-from pipeline.resolve.likeness import classes_meet
+from pipeline.resolve.likeness import classes_meet, labels_meet
 from pipeline.resolve.profile import Shelf
 
 # Records of a set that are compared each with each.
@@ -77,8 +77,9 @@ def _against(shelf: Shelf, a: Ints, b: Ints, one_version: Flags) -> Flags:
     gap = alike.year_gap(shelf, a, b)
     patent, shown = shelf.patent, shelf.kind.where(lambda kind: kind == "picture")
     found = patent[a] | patent[b] | (shown[a] & shown[b]) | (gap > LONGEST_GAP) | ~classes_meet(shelf, a, b)
-    for column in (shelf.notice, shelf.numbers, shelf.labels):
+    for column in (shelf.notice, shelf.numbers):
         found |= column.codes[a] != column.codes[b]
+    found |= ~labels_meet(shelf, a, b)
     for scheme in ("arxiv", "pmid", "pmcid"):
         found |= _differ(shelf.number(scheme), a, b)
     registrant, doi = shelf.number("registrant"), _differ(shelf.number("doi"), a, b)
