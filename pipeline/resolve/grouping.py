@@ -23,7 +23,7 @@ from pipeline.resolve.evidence import (
 )
 from pipeline.resolve.linking import ruled_places
 from pipeline.resolve.profile import Profile, Shelf
-from pipeline.resolve.titles import labels, labels_differ, name_left_out
+from pipeline.resolve.titles import labels_differ, name_left_out
 from pipeline.resolve.undisputed import undisputed
 
 MEMBERSHIP_SCHEMA = pa.schema([
@@ -66,11 +66,11 @@ def group(links: pa.Table, shelf: Shelf, rulings: pa.Table) -> pa.Table:
 
     Rulings join first, then evidence, then likeness by falling score. No link but a ruling
     brings two records together that bear one number and contradict each other. A likeness link is
-    left out where it would bring any two records with conflicting identifiers or kinds into one
-    reference, or where it leads away from a set's first record with a title (in title, years, numbers,
-    labels, kind); any link but a ruling is, as far as versions go, where two records of different
-    documents would share one. Input order changes nothing, and records that no chain of links
-    and same-rulings connects have nothing to do with one another: any part of the records
+    left out where it would bring any two records with conflicting identifiers, kinds or labels in
+    their titles into one reference, or where it leads away from a set's first record with a title
+    (in title, years, numbers, kind); any link but a ruling is, as far as versions go, where two
+    records of different documents would share one. Input order changes nothing, and records that no
+    chain of links and same-rulings connects have nothing to do with one another: any part of the records
     that holds whole chains gives that part of the result. Cost grows with the links.
     """
     edges, apart = _edges(links, rulings, shelf), _apart(rulings, shelf)
@@ -243,9 +243,7 @@ def _alike(shelf: Shelf, a: int, b: int) -> bool:
 
 
 def _unbridged(a: Profile, b: Profile) -> bool:
-    """Tell whether years, kinds, or notices, numbers or labels in the titles keep likeness from joining."""
-    if labels_differ(labels(a.title), labels(b.title)):
-        return True
+    """Tell whether years, notices, numbers in the titles or kinds keep likeness from joining the two."""
     if (year_gap(a, b) or 0) > LONGEST_GAP or a.notice != b.notice:
         return True
     odd = a.numbers ^ b.numbers
@@ -254,7 +252,9 @@ def _unbridged(a: Profile, b: Profile) -> bool:
 
 
 def _unlike(a: Profile, b: Profile) -> bool:
-    return not _one_class(a, b) or bool(conflict(a, b)) or given_twice(a, b)
+    return (
+        not _one_class(a, b) or labels_differ(a.labels, b.labels) or bool(conflict(a, b)) or given_twice(a, b)
+    )
 
 
 def _one_class(a: Profile, b: Profile) -> bool:
@@ -266,7 +266,7 @@ def _work_face(p: Profile) -> Face:
     # What tells that a number was given twice is looked at only where there is a number.
     numbered = any(scheme in p.ids for scheme in NAMED)
     story = (p.title, p.language, p.people, p.year_from, p.year_to) if numbered else ()
-    return *_numbers_face(p), p.ids.get("openalex"), story
+    return *_numbers_face(p), p.ids.get("openalex"), p.labels, story
 
 
 def _document_face(p: Profile) -> Face:

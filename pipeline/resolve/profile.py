@@ -431,13 +431,14 @@ class Profile:
     scheme, match key). Years are None where unknown.
     """
 
-    __slots__ = ("_shelf", "_title", "ids", "kind_class", "language", "place", "priorities", "publications",
-                 "relations", "source", "version", "year_from", "year_to")  # fmt: skip
+    __slots__ = ("_labels", "_shelf", "_title", "ids", "kind_class", "language", "place", "priorities",
+                 "publications", "relations", "source", "version", "year_from", "year_to")  # fmt: skip
 
     def __init__(self, shelf: Shelf, place: int) -> None:
         """Read the record at a place."""
         self._shelf, self.place = shelf, place
         self._title: str | None = None
+        self._labels: frozenset[str] | None = None
         self.source, self.kind_class, self.language, self.version = (
             column.texts[column.codes[place]]
             for column in (shelf.source, shelf.kind, shelf.language, shelf.version)
@@ -467,6 +468,13 @@ class Profile:
         if self._title is None:
             self._title = self._shelf.title_at(self.place)
         return self._title
+
+    @property
+    def labels(self) -> frozenset[str]:
+        """What in its title names one of several."""
+        if self._labels is None:
+            self._labels = titles.labels(self.title)
+        return self._labels
 
     @property
     def numbers(self) -> frozenset[str]:

@@ -328,8 +328,8 @@ def test_messy_citations_of_one_work_come_together() -> None:
     whole = precision_of_whole(rows, joined, pairs_of(works))
     sample = judged(rows)
     reliability("read as works", [p for *_, p in sample], [works[x] == works[y] for x, y, _ in sample])
-    assert measured[2] >= most - 0.001
-    assert read_so[2] >= most_so - 0.003
+    assert measured[2] >= most - 0.002
+    assert read_so[2] >= most_so - 0.004
     assert whole >= 0.98
 
 
