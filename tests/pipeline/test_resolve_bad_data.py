@@ -15,7 +15,7 @@ from connectors import epo_ops
 from connectors.connector import Page, Request
 from connectors.days import Days
 from connectors.record import Person, Record, Relation, StatedDate, StatedIdentifier
-from pipeline.resolve import candidates, grouping, keys_of, likeness, linking
+from pipeline.resolve import alike, candidates, grouping, keys_of, likeness, linking
 from pipeline.resolve.profile import MOST_PEOPLE, Shelf
 from tests.pipeline.resolving import NO_VECTORS, as_tables, memberships
 
@@ -311,6 +311,13 @@ def test_a_groups_papers_on_rats_and_on_mice_are_two() -> None:
     shelf = Shelf(*as_tables([said("x:1", title, four), said("y:1", title.replace("rats", "mice"), four)]))
     one, other = np.array([0]), np.array([1])
     assert not len(likeness.compare(shelf, one, other, lambda a, _: np.full(len(a), 0.97)).a)
+
+
+@pytest.mark.parametrize(("word", "replaced"), [("unsupervised", 1), ("supervized", 0), ("upervised", 0)])
+def test_a_slip_of_spelling_puts_no_two_letters_before_a_word(word: str, replaced: int) -> None:
+    """Unsupervised is another word than supervised, not the same one misspelt."""
+    shelf = Shelf(*as_tables([said("x:1", "Supervised drip models"), said("y:1", f"{word} drip models")]))
+    assert alike.word_changes(shelf, np.array([0]), np.array([1]))[0].tolist() == [replaced]
 
 
 @pytest.mark.parametrize("order", list(itertools.permutations(range(3))))

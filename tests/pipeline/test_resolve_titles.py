@@ -68,6 +68,21 @@ def test_a_part_is_told_from_its_whole_though_its_number_stands_there_already() 
 
 
 @pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("Re: Drip models", "comment"),
+        ("Reply: Drip models", "reply"),
+        ("Authors' Response – Drip models", "reply"),
+        ("Reply drip models", ""),
+        ("Rerouting: drip models", ""),
+    ],
+)
+def test_a_heading_before_anothers_title_is_a_notice(text: str, kind: str) -> None:
+    """Only where a sign sets it off from the title, which the plain title has no more."""
+    assert titles.notice(titles.core(text)) == kind
+
+
+@pytest.mark.parametrize(
     ("one", "other", "left_out"),
     [
         ("id5 an incremental id3", "an incremental id3", True),
